@@ -1,0 +1,1 @@
+"""Files the racer writes: garage, venue, event."""

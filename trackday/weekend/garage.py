@@ -1,0 +1,230 @@
+"""A garage: the car, its tires and pressures, and what goes along on the trailer."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import time
+from typing import Annotated, Literal
+
+from pydantic import Field, ValidationInfo, field_validator
+
+from trackday.units import US, parse_quantity
+from trackday.weekend.fields import (
+    AirTempC,
+    BallastKg,
+    CanopySideM,
+    Elevation,
+    FileModel,
+    Flag,
+    FrameMassKg,
+    Note,
+    Number,
+    PressureKpa,
+    PressureStepKpa,
+    Text,
+    TrackTempC,
+    TrailerLengthM,
+    Whole,
+    WindLimitMs,
+)
+from trackday.weekend.localtime import ClockTime
+
+HALF_PSI_KPA = parse_quantity("0.5 psi", "pressure")
+"""Step of a usual dial gauge (common practice)."""
+
+TireKind = Literal["dry", "wet"]
+TireCondition = Literal["new", "scrubbed", "used", "worn"]
+FillGas = Literal["nitrogen", "dried air", "air"]
+Minutes = Annotated[Number, Field(ge=0.0, le=1440.0)]
+# More than a lap time and a half lost on the wrong tire is a slip of the pen (assumption).
+LapTimePercent = Annotated[Number, Field(ge=0.0, le=150.0)]
+
+
+class Car(FileModel):
+    """The one car."""
+
+    name: Text = Field(examples=["the red one"])
+    cockpit: Literal["open", "closed"] = Field(examples=["closed"])
+    demister: Flag = False
+
+
+class TireSet(FileModel):
+    """A set of tires."""
+
+    name: Text = Field(examples=["Dry A"])
+    kind: TireKind = Field(examples=["dry"])
+    count: Annotated[Whole, Field(ge=1, le=40)] = 4
+    condition: TireCondition = "used"
+    may_be_grooved: Flag = False
+    """Whether the racer is willing to cut rain grooves into this dry set."""
+    on_rims: Flag = True
+
+    @field_validator("may_be_grooved")
+    @classmethod
+    def _only_dry_sets_are_grooved(cls, value: bool, info: ValidationInfo) -> bool:
+        """Refuse to groove a wet tire."""
+        if value and info.data.get("kind") == "wet":
+            raise ValueError("a wet set has its grooves already; write false or leave it out")
+        return value
+
+
+class Axles(FileModel):
+    """Gauge pressures of the front and the rear tires, kPa."""
+
+    front: PressureKpa = Field(examples=["30 psi"])
+    rear: PressureKpa = Field(examples=["30 psi"])
+
+
+class LastGood(FileModel):
+    """The last cold setting that came out right, and the conditions it was made for."""
+
+    cold_kpa: Axles = Field(alias="cold", examples=[{"front": "24 psi", "rear": "24 psi"}])
+    hot_kpa: Axles | None = Field(default=None, alias="hot")
+    """Hot pressures it gave; None where it gave the target."""
+    track_temp_c: TrackTempC = Field(alias="track", examples=["105 °F"])
+    air_temp_c: AirTempC = Field(alias="air", examples=["80 °F"])
+    elevation_m: Elevation | None = None
+    """Elevation of the circuit where it was measured, m; None for the venue's own."""
+    note: Note = ""
+
+    @field_validator("hot_kpa")
+    @classmethod
+    def _hot_above_cold(cls, hot: Axles | None, info: ValidationInfo) -> Axles | None:
+        """Refuse a tire that loses pressure as it warms."""
+        _refuse_cold_above_hot(cold=info.data.get("cold_kpa"), hot=hot, hot_name="hot")
+        return hot
+
+
+class PressureSettings(FileModel):
+    """Pressures to aim for and how they are set. All are gauge pressures, kPa."""
+
+    target_hot_kpa: Axles = Field(
+        alias="target_hot", examples=[{"front": "30 psi", "rear": "30 psi"}]
+    )
+    wet_target_hot_kpa: Axles | None = Field(default=None, alias="wet_target_hot")
+    """Target on wet tires; None for the same as on dry ones."""
+    fill_gas: FillGas = Field(examples=["air"])
+    gauge_elevation_m: Elevation | None = None
+    """Elevation where cold pressures are set, m; None for the venue's own."""
+    gauge_step_kpa: PressureStepKpa = Field(default=HALF_PSI_KPA, alias="gauge_step")
+    """Finest step that the gauge can be set to."""
+    last_good: LastGood | None = None
+
+    @field_validator("last_good")
+    @classmethod
+    def _target_above_cold(cls, last: LastGood | None, info: ValidationInfo) -> LastGood | None:
+        """Compare with the target where the pair counts as having met the target."""
+        if last is not None and last.hot_kpa is None:
+            _refuse_cold_above_hot(
+                cold=last.cold_kpa, hot=info.data.get("target_hot_kpa"), hot_name="target_hot"
+            )
+        return last
+
+
+def _refuse_cold_above_hot(*, cold: Axles | None, hot: Axles | None, hot_name: str) -> None:
+    """Raise ValueError where an axle's cold pressure is not below its hot one."""
+    if cold is None or hot is None:
+        return
+    for axle in ("front", "rear"):
+        cold_kpa, hot_kpa = getattr(cold, axle), getattr(hot, axle)
+        if cold_kpa >= hot_kpa:
+            raise ValueError(
+                f"{axle} cold {US.pressure(cold_kpa)} is not below {hot_name} "
+                f"{US.pressure(hot_kpa)}; mend the one that is wrong"
+            )
+
+
+class Canopy(FileModel):
+    """The canopy and what holds it down."""
+
+    width_m: CanopySideM = Field(alias="width", examples=["10 ft"])
+    length_m: CanopySideM = Field(alias="length", examples=["10 ft"])
+    frame_weight_kg: FrameMassKg = Field(alias="frame_weight", examples=["50 lb"])
+    legs: Annotated[Whole, Field(ge=2, le=16)] = 4
+    ballast_per_leg_kg: BallastKg = Field(alias="ballast_per_leg", examples=["40 lb"])
+    wind_limit_ms: WindLimitMs | None = Field(default=None, alias="wind_limit")
+    """The maker's limit, if there is one."""
+    blocked: Flag = False
+    """Whether side walls or a parked car keep the wind from blowing through."""
+
+
+class Trailer(FileModel):
+    """The trailer."""
+
+    tire_slots: Annotated[Whole, Field(ge=0, le=60)] = Field(examples=[8])
+    """Wheels and tires it takes beside those on the car."""
+    length_m: TrailerLengthM = Field(alias="length", examples=["20 ft"])
+    crosswind_limit_ms: WindLimitMs | None = Field(default=None, alias="crosswind_limit")
+    """Gust at which the racer does not want to tow."""
+
+
+class Generator(FileModel):
+    """The generator."""
+
+    name: Text = Field(examples=["the small one"])
+    tank_hours: Annotated[Number, Field(gt=0.0, le=200.0)] | None = Field(
+        default=None, examples=[6.0]
+    )
+
+
+class CostRow(FileModel):
+    """What one kind of tire loses on each kind of track, percent of the lap time."""
+
+    dry: LapTimePercent = Field(examples=[0.0])
+    damp: LapTimePercent = Field(examples=[4.0])
+    wet: LapTimePercent = Field(examples=[10.0])
+    standing: LapTimePercent = Field(examples=[25.0])
+
+
+_ROW_EXAMPLE = {"dry": 0.0, "damp": 4.0, "wet": 10.0, "standing": 25.0}
+
+
+class CostTable(FileModel):
+    """The racer's own estimate of what the wrong tire costs, percent of lap time."""
+
+    dry: CostRow = Field(examples=[_ROW_EXAMPLE])
+    grooved: CostRow = Field(examples=[_ROW_EXAMPLE])
+    wet: CostRow = Field(examples=[_ROW_EXAMPLE])
+    cutting: LapTimePercent = 2.0
+    """What the loss of a dry set to the groover is worth, beside its laps (assumption)."""
+
+
+class Work(FileModel):
+    """How long jobs take alone (assumptions, to be replaced by the racer's own times)."""
+
+    swap_minutes: Minutes = 20.0
+    """Change four wheels."""
+    mount_minutes: Minutes = 90.0
+    """Take four tires off their rims and mount four others."""
+    groove_minutes_per_tire: Minutes = 15.0
+    grid_minutes: Minutes = 10.0
+    """Time before a session at which the car has to stand ready."""
+    usual_finish: ClockTime = time(21, 0)
+    """When work on the car usually ends, in the venue's local time."""
+
+
+class Garage(FileModel):
+    """Everything the racer owns that a decision is about, from garage.toml."""
+
+    car: Car = Field(examples=[{"name": "the red one", "cockpit": "closed"}])
+    tires: Annotated[tuple[TireSet, ...], Field(min_length=1)] = Field(
+        examples=[[{"name": "Dry A", "kind": "dry"}]]
+    )
+    pressure: PressureSettings = Field(
+        examples=[{"target_hot": {"front": "30 psi", "rear": "30 psi"}, "fill_gas": "air"}]
+    )
+    canopy: Canopy | None = None
+    trailer: Trailer | None = None
+    generator: Generator | None = None
+    cost: CostTable | None = None
+    work: Work = Work()
+
+    @field_validator("tires")
+    @classmethod
+    def _names_differ(cls, sets: tuple[TireSet, ...]) -> tuple[TireSet, ...]:
+        """Refuse two sets that advice could not tell apart."""
+        name, count = Counter(tire_set.name.casefold() for tire_set in sets).most_common(1)[0]
+        if count > 1:
+            shown = next(s.name for s in sets if s.name.casefold() == name)
+            raise ValueError(f"{count} sets are called {shown!r}; give each its own name")
+        return sets
