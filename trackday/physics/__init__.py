@@ -1,0 +1,1 @@
+"""Pure functions on arrays: no input or output, no clock, SI units only."""
