@@ -1,0 +1,60 @@
+"""Fixtures for every part: a loopback stand-in for the weather service, recordings, sessions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from pytest_httpserver import HTTPServer
+from requests_cache import CachedSession
+from standin import StandIn
+
+from trackday.settings import Settings, load_settings
+from trackday.weather.http import open_session
+
+
+@pytest.fixture(scope="session")
+def loopback() -> Iterator[HTTPServer]:
+    """One HTTP server on the loopback for the whole run."""
+    with HTTPServer(threaded=True) as server:
+        yield server
+
+
+@pytest.fixture
+def standin(loopback: HTTPServer) -> Iterator[StandIn]:
+    """Start a fresh stand-in of the weather service, whose date is that of today."""
+    yield StandIn(loopback, today=datetime.now(UTC).date())
+    loopback.clear()
+
+
+@pytest.fixture
+def standin_settings(standin: StandIn, tmp_path: Path) -> Settings:
+    """Make settings that point at the stand-in, with a cache folder of their own."""
+    environ = {**standin.environ, "TRACKDAY_CACHE_DIR": str(tmp_path / "cache")}
+    return load_settings(environ, None)
+
+
+@pytest.fixture
+def new_session(tmp_path: Path) -> Iterator[Callable[..., CachedSession]]:
+    """Open sessions that share a cache folder, do not wait between tries, and close at the end."""
+    opened: list[CachedSession] = []
+
+    def make(cache_dir: Path | None = tmp_path / "cache", **options: Any) -> CachedSession:
+        opened.append(open_session(cache_dir, **{"backoff_s": 0.0, **options}))
+        return opened[-1]
+
+    yield make
+    for session in opened:
+        session.close()
+
+
+@pytest.fixture(scope="session")
+def recorded() -> Path:
+    """Folder of recorded provider replies beside the repository; tests skip where it is absent."""
+    folder = Path(__file__).parents[2] / "shared" / "recorded"
+    if not folder.is_dir():
+        pytest.skip(f"no recorded replies: {folder} is absent")
+    return folder

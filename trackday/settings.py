@@ -1,0 +1,162 @@
+"""Where the weather comes from and where replies are kept: environment, then one TOML file."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import NamedTuple
+from urllib.parse import urlsplit
+
+import platformdirs
+
+from trackday.errors import TrackdayError
+
+
+class _Service(NamedTuple):
+    """The provider's own addresses of one service, and the path that belongs to it."""
+
+    free_host: str
+    paid_host: str
+    path: str
+
+
+_SERVICES = {
+    "forecast_url": _Service(
+        "https://api.open-meteo.com", "https://customer-api.open-meteo.com", "/v1/forecast"
+    ),
+    "ensemble_url": _Service(
+        "https://ensemble-api.open-meteo.com",
+        "https://customer-ensemble-api.open-meteo.com",
+        "/v1/ensemble",
+    ),
+}
+"""One line a service; a further one needs an entry here and a field in `Settings`."""
+
+_VARIABLES = {
+    **{name: f"TRACKDAY_{name.upper()}" for name in _SERVICES},
+    "cache_dir": "TRACKDAY_CACHE_DIR",
+    "open_meteo_key": "TRACKDAY_OPEN_METEO_KEY",
+}
+"""Key in the settings file → environment variable."""
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Addresses with their paths, the key of the provider's paid hosts, the folder of the cache."""
+
+    forecast_url: str
+    ensemble_url: str
+    cache_dir: Path
+    open_meteo_key: str | None = field(default=None, repr=False)
+
+
+class _Given(NamedTuple):
+    """One setting as the user wrote it, and how to call its place in an error line."""
+
+    text: str
+    place: str
+
+
+def settings_path() -> Path:
+    """Where the settings file lies on this platform; it need not exist."""
+    return platformdirs.user_config_path("trackday", appauthor=False) / "settings.toml"
+
+
+def load_settings(environ: Mapping[str, str], settings_file: Path | None) -> Settings:
+    """Read the settings; the environment wins over the file, and both over the defaults.
+
+    An empty variable counts as not set, a missing file as empty. Raises TrackdayError, one line a
+    fault, for a file that cannot be read, an unknown key, a value that is no text, a bad address.
+    """
+    given = {} if settings_file is None else _read_file(settings_file)
+    for key, variable in _VARIABLES.items():
+        text = environ.get(variable, "").strip()
+        if text:
+            given[key] = _Given(text, variable)
+    key_given = given.get("open_meteo_key")
+    urls, faults = _urls(given, paid=key_given is not None)
+    if faults:
+        raise TrackdayError(*faults)
+    return Settings(
+        forecast_url=urls["forecast_url"],
+        ensemble_url=urls["ensemble_url"],
+        cache_dir=_cache_dir(given.get("cache_dir")),
+        open_meteo_key=None if key_given is None else key_given.text,
+    )
+
+
+def _read_file(path: Path) -> dict[str, _Given]:
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        return {}
+    except UnicodeDecodeError as error:
+        raise TrackdayError(f"{path}: not UTF-8 text; save it as UTF-8") from error
+    except OSError as error:
+        raise TrackdayError(
+            f"{path}: cannot be read ({error.strerror}); make it a readable file or remove it"
+        ) from error
+    try:
+        values = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise TrackdayError(f"{path}: not TOML: {error}; mend that place") from error
+    faults = [_key_fault(path, key, value) for key, value in values.items()]
+    if any(faults):
+        raise TrackdayError(*filter(None, faults))
+    return {key: _Given(value.strip(), f"{path}: {key}") for key, value in values.items()}
+
+
+def _key_fault(path: Path, key: str, value: object) -> str | None:
+    if key not in _VARIABLES:
+        near = difflib.get_close_matches(key, _VARIABLES, n=1)
+        mend = f"did you mean {near[0]}?" if near else f"known are {', '.join(_VARIABLES)}"
+        return f"{path}: {key}: unknown setting; {mend}"
+    if not isinstance(value, str) or not value.strip():
+        return f'{path}: {key}: not a text; write {key} = "…", or remove the line'
+    return None
+
+
+def _urls(given: Mapping[str, _Given], *, paid: bool) -> tuple[dict[str, str], list[str]]:
+    """Return the full address of every service, and the faults of those that were given."""
+    urls: dict[str, str] = {}
+    faults: list[str] = []
+    for name, service in _SERVICES.items():
+        if name not in given:
+            urls[name] = (service.paid_host if paid else service.free_host) + service.path
+            continue
+        try:
+            urls[name] = _complete_url(given[name].text, service.path)
+        except ValueError as error:
+            faults.append(
+                f"{given[name].place}: {given[name].text!r} {error}; "
+                f"write it like {service.free_host} or http://127.0.0.1:8080{service.path}"
+            )
+    return urls, faults
+
+
+def _complete_url(text: str, path: str) -> str:
+    """Check an address and append the service's own path where it has none.
+
+    Raises ValueError saying what is wrong.
+    """
+    parts = urlsplit(text)
+    if parts.scheme not in ("http", "https"):
+        raise ValueError("does not start with http:// or https://")
+    if not parts.hostname or any(c.isspace() for c in text):
+        raise ValueError("has no usable host name")
+    if parts.query or parts.fragment:
+        raise ValueError("has a query or a fragment, which belongs to the single request")
+    try:
+        _ = parts.port
+    except ValueError as error:
+        raise ValueError("has a port that is not a number from 0 to 65535") from error
+    return text.rstrip("/") + ("" if parts.path.strip("/") else path)
+
+
+def _cache_dir(given: _Given | None) -> Path:
+    if given is None:
+        return platformdirs.user_cache_path("trackday", appauthor=False)
+    return Path(given.text).expanduser()

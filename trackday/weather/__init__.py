@@ -1,0 +1,1 @@
+"""Open weather data: one adapter a provider, one frozen Weather."""

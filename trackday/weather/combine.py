@@ -1,0 +1,198 @@
+"""Several sources on one hourly axis: gaps closed where that is honest, centers weighted alike."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Any, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from trackday.weather.series import MEMBER_FIELDS, Array, Weather, equal_center_weights
+
+MAX_GAP_HOURS = 3
+"""Hours between two known instants over which a line is drawn: the native step of the ensembles
+(provider's documentation)."""
+
+PROBABILITY_ROWS = 20
+"""Members made from hourly chances, that is, steps of 5 % (assumption)."""
+
+LIGHT_RAIN_MM = 0.3
+"""Rain of an hour, mm, where a chance is given but the forecast itself is dry (assumption)."""
+
+_INSTANTS = ("air_temp_c", "dew_point_c", "wind_ms", "cloud_fraction", "pressure_pa")
+
+_BORROWED = {
+    "air_temp_c": "air temperature",
+    "dew_point_c": "dew point",
+    "wind_ms": "wind",
+    "cloud_fraction": "cloud",
+    "ghi_wm2": "sunshine",
+    "pressure_pa": "pressure",
+}
+"""Fields that an ensemble may take from the forecast, and what to call them. Not gusts: canopies
+are tied down by their spread. Not rain to come: its odds are what the ensemble is for."""
+
+Mask = npt.NDArray[np.bool_]
+
+
+class Filled(NamedTuple):
+    """An ensemble with its gaps filled from the forecast, and what was taken from there."""
+
+    weather: Weather
+    lacking: tuple[str, ...]
+    past_hours: int
+
+
+def hourly_axis(parts: Sequence[Weather]) -> pd.DatetimeIndex:
+    """Whole hours (UTC) from the first time of any part to the last."""
+    first = min(part.times[0] for part in parts)
+    last = max(part.times[-1] for part in parts)
+    return pd.date_range(first, last, freq="h", unit="s")
+
+
+def on_axis(weather: Weather, times: pd.DatetimeIndex) -> Weather:
+    """Put weather on hourly `times` (T,), which must contain its own times.
+
+    Hours that it lacks are NaN, but for instants at most `MAX_GAP_HOURS` apart, which are joined by
+    a line. Amounts, means and maxima are never interpolated.
+    """
+    places = times.get_indexer(weather.times)
+    if (places < 0).any():
+        raise ValueError("times must contain the times of the weather")
+
+    def spread_out(values: Array) -> Array:
+        out = np.full((*values.shape[:-1], len(times)), np.nan)
+        out[..., places] = values
+        return out
+
+    placed: dict[str, Any] = {name: spread_out(getattr(weather, name)) for name in MEMBER_FIELDS}
+    placed |= {name: _bridge(placed[name]) for name in _INSTANTS}
+    return replace(
+        weather, times=times, rain_probability=spread_out(weather.rain_probability), **placed
+    )
+
+
+def drop_rainless(weather: Weather, *, as_of: datetime) -> Weather | None:
+    """Drop members without a single rain amount after `as_of`; None if no member is left."""
+    known = np.isfinite(weather.rain_mm[:, _to_come(weather.times, as_of)])
+    keep: Mask = np.asarray(known.any(axis=1))
+    if not keep.any():
+        return None
+    centers = _pick(weather.centers, keep)
+    return replace(
+        weather,
+        members=_pick(weather.members, keep),
+        centers=centers,
+        weights=equal_center_weights(centers),
+        **{name: getattr(weather, name)[keep] for name in MEMBER_FIELDS},
+    )
+
+
+def fill_from_forecast(ensemble: Weather, forecast: Weather, *, as_of: datetime) -> Filled:
+    """Fill an ensemble from the deterministic forecast on the same times.
+
+    Filled are hours up to `as_of`, and fields of which a center has no value at all after it (but
+    never its gusts or its rain). A member's other missing values stay missing.
+    """
+    past = np.asarray(ensemble.times <= pd.Timestamp(as_of))
+    to_come = _to_come(ensemble.times, as_of)
+    fields: dict[str, Any] = {}
+    lacking: list[str] = []
+    filled_past = np.zeros(len(past), dtype=np.bool_)
+    for name in (*_BORROWED, "rain_mm"):
+        values, spare = getattr(ensemble, name), getattr(forecast, name)[0]
+        lacks = np.zeros(len(values), dtype=np.bool_)
+        if name in _BORROWED:
+            lacks = _center_lacks(values[:, to_come], ensemble.centers)
+        use = np.isnan(values) & np.isfinite(spare) & (past | lacks[:, np.newaxis])
+        fields[name] = np.where(use, spare, values)
+        if use[:, to_come].any():
+            lacking.append(_BORROWED[name])
+        filled_past |= use.any(axis=0) & past
+    return Filled(replace(ensemble, **fields), tuple(lacking), int(filled_past.sum()))
+
+
+def stack(parts: Sequence[Weather], *, rain_probability: Array) -> Weather:
+    """Put the members of several sources on the same times under each other."""
+    centers = tuple(center for part in parts for center in part.centers)
+    return Weather(
+        times=parts[0].times,
+        members=tuple(member for part in parts for member in part.members),
+        centers=centers,
+        weights=equal_center_weights(centers),
+        rain_probability=rain_probability,
+        **{name: np.concatenate([getattr(part, name) for part in parts]) for name in MEMBER_FIELDS},
+    )
+
+
+def has_chances(forecast: Weather, *, as_of: datetime) -> bool:
+    """Whether a forecast knows the chance of rain for any hour after `as_of`."""
+    chances = forecast.rain_probability[_to_come(forecast.times, as_of)]
+    return bool(np.isfinite(chances).any())
+
+
+def members_from_probability(forecast: Weather, *, as_of: datetime) -> Weather:
+    """Make `PROBABILITY_ROWS` members from a deterministic forecast and its hourly chances of rain.
+
+    In each hour, as many rows are wet as the chance says, the same rows first, as if hours were wet
+    or dry together as far as they can be. Their amount keeps the forecast's amount as the mean of
+    the rows, or is `LIGHT_RAIN_MM` where the forecast is dry. An hour with rain in the forecast has
+    at least one wet row. Up to `as_of`, and where no chance is known, every row has the forecast's
+    own amount; without one, the hour is unknown. Other fields are the same in every row.
+    """
+    ranks = (np.arange(PROBABILITY_ROWS) + 0.5) / PROBABILITY_ROWS
+    amount, chance = forecast.rain_mm[0], forecast.rain_probability
+    wet = chance > ranks[:, np.newaxis]
+    wet[0] |= amount > 0.0
+    rows = wet.sum(axis=0)
+    each = np.where(amount > 0.0, amount * PROBABILITY_ROWS / np.maximum(rows, 1), LIGHT_RAIN_MM)
+    by_chance = np.where(wet, each, 0.0)
+    settled = np.isnan(chance) | np.asarray(forecast.times <= pd.Timestamp(as_of))
+    repeated: dict[str, Any] = {
+        name: np.repeat(getattr(forecast, name)[:1], PROBABILITY_ROWS, axis=0)
+        for name in MEMBER_FIELDS
+    }
+    centers = forecast.centers[:1] * PROBABILITY_ROWS
+    return replace(
+        forecast,
+        members=tuple(f"{center}/{number}" for number, center in enumerate(centers)),
+        centers=centers,
+        weights=equal_center_weights(centers),
+        **{**repeated, "rain_mm": np.where(settled, amount, by_chance)},
+    )
+
+
+def _to_come(times: pd.DatetimeIndex, as_of: datetime) -> Mask:
+    """Hours after `as_of`; all hours where none is (a weekend planned afterwards)."""
+    later: Mask = np.asarray(times > pd.Timestamp(as_of))
+    return later if later.any() else np.ones_like(later)
+
+
+def _center_lacks(values: Array, centers: Sequence[str]) -> Mask:
+    """Tell for each row whether its center has no value at all in any of its rows."""
+    names = np.asarray(centers)
+    known: Mask = np.asarray(np.isfinite(values).any(axis=1))
+    return np.array([not known[names == name].any() for name in names], dtype=np.bool_)
+
+
+def _bridge(values: Array) -> Array:
+    """Draw a line over gaps between known values at most `MAX_GAP_HOURS` apart; (M, T)."""
+    count = values.shape[1]
+    known, steps = np.isfinite(values), np.arange(count)
+    before = np.maximum.accumulate(np.where(known, steps, -1), axis=1)
+    after = np.minimum.accumulate(np.where(known, steps, count)[:, ::-1], axis=1)[:, ::-1]
+    gap = ~known & (before >= 0) & (after < count) & (after - before <= MAX_GAP_HOURS)
+    row, step = np.nonzero(gap)
+    left, right = before[row, step], after[row, step]
+    share = (step - left) / (right - left)
+    bridged = values.copy()
+    bridged[row, step] = values[row, left] * (1.0 - share) + values[row, right] * share
+    return bridged
+
+
+def _pick(names: Sequence[str], keep: Mask) -> tuple[str, ...]:
+    return tuple(name for name, kept in zip(names, keep, strict=True) if kept)

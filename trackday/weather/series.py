@@ -1,0 +1,116 @@
+"""The weather that everything else reads: members × time, frozen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from datetime import datetime
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+Array = npt.NDArray[np.float64]
+
+MEMBER_FIELDS = (
+    "air_temp_c",
+    "dew_point_c",
+    "wind_ms",
+    "gust_ms",
+    "rain_mm",
+    "cloud_fraction",
+    "ghi_wm2",
+    "pressure_pa",
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Weather:
+    """What the sky is expected to do, as equally long rows of members.
+
+    `times` is a UTC index of shape (T,). Each field in `MEMBER_FIELDS` has shape (M, T) and holds
+    NaN where nothing is known. Temperatures, wind, cloud and pressure are instants; `rain_mm`,
+    `ghi_wm2` (mean) and `gust_ms` (maximum) describe the interval that ends at the time stamp.
+    `pressure_pa` is station pressure at the venue's elevation.
+
+    `members` names each row ("center/number"), `centers` the forecast center of each row, and
+    `weights` (M,) sums to one and gives every center the same say, however many members it runs.
+    `rain_probability` (T,) is a provider's own hourly chance of more than 0.1 mm, NaN where none.
+    """
+
+    times: pd.DatetimeIndex
+    members: tuple[str, ...]
+    centers: tuple[str, ...]
+    weights: Array
+    rain_probability: Array
+    air_temp_c: Array
+    dew_point_c: Array
+    wind_ms: Array
+    gust_ms: Array
+    rain_mm: Array
+    cloud_fraction: Array
+    ghi_wm2: Array
+    pressure_pa: Array
+
+    def __post_init__(self) -> None:
+        """Refuse shapes and time axes that later code could misread; freeze the arrays."""
+        if self.times.tz is None or str(self.times.tz) != "UTC":
+            raise ValueError("times must be in UTC")
+        if not (self.times.is_monotonic_increasing and self.times.is_unique):
+            raise ValueError("times must rise and not repeat")
+        shape = (len(self.members), len(self.times))
+        for name in MEMBER_FIELDS:
+            if getattr(self, name).shape != shape:
+                raise ValueError(f"{name} has shape {getattr(self, name).shape}, not {shape}")
+        if self.weights.shape != shape[:1] or len(self.centers) != shape[0]:
+            raise ValueError("weights and centers need one entry a member")
+        if self.rain_probability.shape != shape[1:]:
+            raise ValueError("rain_probability needs one entry a time")
+        for field in fields(self):
+            value = getattr(self, field.name)
+            if isinstance(value, np.ndarray):
+                value.flags.writeable = False
+
+    @property
+    def step_hours(self) -> float:
+        """Length of a step in hours (the median, since a series may have holes)."""
+        if len(self.times) < 2:
+            return 1.0
+        return float(np.median(np.diff(epoch_seconds(self.times)))) / 3600.0
+
+    def between(self, start: datetime, end: datetime) -> Weather:
+        """Cut out the steps with start ≤ time ≤ end."""
+        keep = np.asarray((self.times >= pd.Timestamp(start)) & (self.times <= pd.Timestamp(end)))
+        cut = {name: getattr(self, name)[:, keep] for name in MEMBER_FIELDS}
+        return replace(
+            self, times=self.times[keep], rain_probability=self.rain_probability[keep], **cut
+        )
+
+    def at(self, name: str, when: Sequence[datetime] | pd.DatetimeIndex) -> Array:
+        """Values (M, N) of an instantaneous field at any N times, as `at_times` reads them."""
+        return at_times(getattr(self, name), self.times, when)
+
+
+def epoch_seconds(times: Sequence[datetime] | pd.DatetimeIndex) -> Array:
+    """Seconds since 1970 (T,) of aware times, whatever unit their index counts in."""
+    return pd.DatetimeIndex(list(times)).as_unit("s").asi8.astype(np.float64)
+
+
+def at_times(
+    rows: Array, times: pd.DatetimeIndex, when: Sequence[datetime] | pd.DatetimeIndex
+) -> Array:
+    """Read rows (M, T) at other times, linear between steps; shape (M, N).
+
+    Times outside the series, and times beside a missing value, give NaN.
+    """
+    x, xp = epoch_seconds(when), epoch_seconds(times)
+    read = [np.interp(x, xp, row, left=np.nan, right=np.nan) for row in rows]
+    return np.array(read, dtype=np.float64).reshape(len(rows), len(x))
+
+
+def equal_center_weights(centers: Sequence[str]) -> Array:
+    """Weights (M,) that sum to one and give every center the same total, shared by its members."""
+    names = np.asarray(centers)
+    unique, inverse, counts = np.unique(names, return_inverse=True, return_counts=True)
+    weights: Array = 1.0 / (len(unique) * counts[inverse])
+    return weights
