@@ -1,0 +1,78 @@
+"""Exchange of heat and vapor between a level surface and the air, in wind and in calm."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from trackday.physics.constants import STANDARD_GRAVITY_MS2, ZERO_CELSIUS_K
+
+Array = npt.NDArray[np.float64]
+
+KARMAN: Final = 0.4
+"""Von Kármán constant, –."""
+
+ROUGHNESS_M: Final = 0.002
+"""Roughness length of a paved surface, m: between smooth snow (.001) and smooth bare soil (.005) of
+the European Wind Atlas (values from memory). With it the exchange over hot pavement lies within a
+fifth of the empirical formula of Vehrencamp and Dempsey for 1–6 m/s (tests)."""
+
+HEAT_ROUGHNESS_M: Final = ROUGHNESS_M / 7.4
+"""Roughness length for heat, m: ln(z0/z0h) = 2 (Garratt 1992, value from memory)."""
+
+REFERENCE_HEIGHT_M: Final = 2.0
+"""Height of the air temperature that a weather station measures, m (WMO no. 8: 1.25–2 m)."""
+
+CALM_MS: Final = 0.3
+"""Slowest wind in the exchange, m/s: no air outdoors is still for an hour (assumption)."""
+
+LOUIS_B: Final = 5.0
+LOUIS_C: Final = 5.0
+LOUIS_D: Final = 5.0
+"""Stability functions of Louis, Tiedtke & Geleyn 1982 (values from memory), –."""
+
+
+def wind_at_reference(wind_ms: npt.ArrayLike, *, height_m: float) -> Array:
+    """Return the wind 2 m above ground from that at `height_m` above open mown ground.
+
+    Source: FAO Irrigation and Drainage Paper 56, eq. 47.
+    """
+    share = 4.87 / np.log(67.8 * max(height_m, 0.5) - 5.42)
+    return np.asarray(np.asarray(wind_ms, dtype=np.float64) * share)
+
+
+def neutral_coefficient() -> float:
+    """Return the transfer coefficient of heat for the 2 m wind in neutral air, –."""
+    momentum = np.log1p(REFERENCE_HEIGHT_M / ROUGHNESS_M)
+    heat = np.log1p(REFERENCE_HEIGHT_M / HEAT_ROUGHNESS_M)
+    return float(KARMAN**2 / (momentum * heat))
+
+
+def exchange_wm2k(
+    surface_c: Array, air_c: Array, neutral_wm2k: Array, wind_ms: Array, *, damping: float = 1.0
+) -> Array:
+    """Return the heat transfer coefficient, W/(m²·K), of arrays of one shape.
+
+    `neutral_wm2k` is that of neutral air at `wind_ms` (2 m, not below `CALM_MS`). The bulk
+    Richardson number raises it over a surface warmer than the air, up to free convection in calm,
+    and damps it over a colder one; `damping` (0…1) is the share of the surroundings that lets
+    layers of cold air lie. Source: Louis, Tiedtke & Geleyn 1982.
+    """
+    buoyancy = STANDARD_GRAVITY_MS2 * REFERENCE_HEIGHT_M / ((air_c + ZERO_CELSIUS_K) * wind_ms**2)
+    richardson = (air_c - surface_c) * buoyancy
+    stable = np.maximum(richardson, 0.0)
+    unstable = np.maximum(-richardson, 0.0)
+    damped = 1.0 / (1.0 + 3.0 * LOUIS_B * stable * np.sqrt(1.0 + LOUIS_D * stable))
+    raised = 3.0 * LOUIS_B * unstable / (1.0 + _CALM_FACTOR * np.sqrt(unstable))
+    return np.asarray(neutral_wm2k * (1.0 - damping * (1.0 - damped) + raised))
+
+
+_CALM_FACTOR: Final = (
+    3.0
+    * LOUIS_B
+    * LOUIS_C
+    * neutral_coefficient()
+    * float(np.sqrt(1.0 + REFERENCE_HEIGHT_M / ROUGHNESS_M))
+)
