@@ -1,0 +1,1 @@
+"""Weather, venue and one session in, distributions out."""
