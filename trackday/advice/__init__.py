@@ -1,0 +1,1 @@
+"""Outlooks and garage in, decisions out: one module a decision."""

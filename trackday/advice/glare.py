@@ -1,0 +1,58 @@
+"""Low sun ahead on the straights."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+import pandas as pd
+
+from trackday.physics.sun import glare_angle_deg, sun_position
+from trackday.weekend.sessions import Session
+from trackday.weekend.venue import Venue
+
+GLARE_ANGLE_DEG = 25.0
+"""Angle between the line of sight and the sun within which it blinds. Assumption."""
+
+
+@dataclass(frozen=True)
+class Glare:
+    """The sun in the driver's eyes on one heading: from when to when, and the least angle to it."""
+
+    heading_deg: float
+    start: datetime
+    end: datetime
+    least_angle_deg: float
+
+
+def session_glare(session: Session, venue: Venue) -> tuple[Glare, ...]:
+    """Every straight of the venue that looks into the sun during the session."""
+    if not venue.straight_headings_deg:
+        return ()
+    minutes = pd.date_range(session.start, session.end, freq="min")
+    sun = sun_position(
+        minutes,
+        latitude=venue.latitude,
+        longitude=venue.longitude,
+        elevation_m=venue.elevation_m,
+    )
+    found = (_on_heading(heading, minutes, sun) for heading in venue.straight_headings_deg)
+    return tuple(glare for glare in found if glare is not None)
+
+
+def _on_heading(heading: float, minutes: pd.DatetimeIndex, sun: pd.DataFrame) -> Glare | None:
+    elevation = sun["apparent_elevation_deg"].to_numpy()
+    angle = np.asarray(
+        glare_angle_deg(sun["azimuth_deg"].to_numpy(), elevation, heading), dtype=float
+    )
+    dazzled: Sequence[int] = np.flatnonzero((elevation > 0) & (angle <= GLARE_ANGLE_DEG)).tolist()
+    if not dazzled:
+        return None
+    return Glare(
+        heading_deg=heading,
+        start=minutes[dazzled[0]].to_pydatetime(),
+        end=minutes[dazzled[-1]].to_pydatetime(),
+        least_angle_deg=float(angle[dazzled].min()),
+    )

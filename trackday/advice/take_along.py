@@ -1,0 +1,53 @@
+"""Which kinds of tire the weekend asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from trackday.advice.assumptions import CARRY_CHANCE
+from trackday.advice.tires import Tire, TireAdvice
+from trackday.wording import Quantity, Say
+
+_WORDS: dict[Tire, str] = {
+    "dry": "dry tires",
+    "wet": "wet tires",
+    "grooved": "the groover with a set to cut",
+}
+"""What to load for each kind of tire, in the order of a sentence."""
+
+
+def take_along(calls: Sequence[tuple[str, TireAdvice]]) -> Say:
+    """Name the kinds worth their place: `calls` holds each session's name and tire advice.
+
+    A kind is worth it when it is chosen, or right with at least `CARRY_CHANCE`, in any session. An
+    undecided session asks for every kind that the racer owns.
+    """
+    wanted = [tire for tire in _WORDS if any(_worth_it(tire, advice) for _, advice in calls)]
+    if not wanted:
+        return Say("No tire in garage.toml fits this weekend.")
+    if any(advice.choice == "undecided" for _, advice in calls):
+        return Say(f"Take {_listed(wanted)}: the weather is not known for every session.")
+    if wanted == ["dry"]:
+        return Say("Take dry tires; nothing asks for wet ones.")
+    session, chance = _wettest(calls)
+    return Say(
+        f"Take {_listed(wanted)}: chance that {{session}} needs other than dry tires {{chance}}.",
+        {"session": session, "chance": Quantity(chance, "share")},
+    )
+
+
+def _worth_it(tire: Tire, advice: TireAdvice) -> bool:
+    if tire not in advice.costs:
+        return False
+    return advice.choice in (tire, "undecided") or advice.chances[tire] >= CARRY_CHANCE
+
+
+def _wettest(calls: Sequence[tuple[str, TireAdvice]]) -> tuple[str, float]:
+    """The session likeliest to need anything but dry tires, and that chance."""
+    chances = [(name, 1.0 - advice.chances.get("dry", 0.0)) for name, advice in calls]
+    return max(chances, key=lambda item: item[1])
+
+
+def _listed(tires: Sequence[Tire]) -> str:
+    words = [_WORDS[tire] for tire in tires]
+    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
