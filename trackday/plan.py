@@ -1,0 +1,204 @@
+"""The whole trip in one function: from what the racer wrote to one Plan."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Protocol
+
+import numpy as np
+import pandas as pd
+
+from trackday.advice.assumptions import SETTING_LEAD_MINUTES
+from trackday.advice.canopy import CanopyAdvice, advise_canopy
+from trackday.advice.cautions import cautions
+from trackday.advice.fog import FogAdvice, advise_fog
+from trackday.advice.glare import Glare, session_glare
+from trackday.advice.light import LightAdvice, advise_light
+from trackday.advice.pressure import PressureAdvice, advise_pressure
+from trackday.advice.take_along import take_along
+from trackday.advice.tires import TireAdvice, advise_tire
+from trackday.outlook.session import SessionOutlook, session_outlook
+from trackday.physics.pavement import PavementRun, Site, simulate_members
+from trackday.weather.series import Weather
+from trackday.weather.sources import Gathered, RainBasis, SourceReport
+from trackday.weekend.event import Event
+from trackday.weekend.garage import Garage, LastGood
+from trackday.weekend.sessions import Session, resolve_sessions
+from trackday.weekend.venue import Venue
+from trackday.wording import Say
+
+SPIN_UP_DAYS = 3
+"""Days of weather before the event, so that the pavement has forgotten how it started."""
+
+
+class Gather(Protocol):
+    """Ask the sources for the weather of a place between two UTC dates."""
+
+    def __call__(
+        self, venue: Venue, *, first_day: date, last_day: date, as_of: datetime
+    ) -> Gathered:
+        """Return the weather and what each source said; raise NoWeatherError if none answered."""
+
+
+class Logbook(Protocol):
+    """What earlier visits left behind."""
+
+    def last_good(self, venue: Venue) -> LastGood | None:
+        """Return the last setting that worked at this venue, None if there is none."""
+
+
+@dataclass(frozen=True)
+class SessionPlan:
+    """One session: what is expected and what to do."""
+
+    outlook: SessionOutlook
+    tire: TireAdvice
+    pressure: PressureAdvice
+    fog: FogAdvice
+    glare: tuple[Glare, ...]
+
+    @property
+    def session(self) -> Session:
+        """The session that this plan is for."""
+        return self.outlook.session
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Everything that the reports show; none of them computes."""
+
+    event_name: str
+    venue: Venue
+    as_of: datetime
+    basis: RainBasis
+    sources: tuple[SourceReport, ...]
+    sessions: tuple[SessionPlan, ...]
+    canopy: tuple[CanopyAdvice, ...] | None
+    light: tuple[LightAdvice, ...]
+    take_along: Say
+    cautions: tuple[Say, ...]
+
+    @property
+    def attribution(self) -> tuple[str, ...]:
+        """Whose data were used, each once."""
+        used = (s.attribution for s in self.sources if s.status in ("fresh", "stale"))
+        return tuple(dict.fromkeys(text for text in used if text))
+
+
+def make_plan(
+    event: Event,
+    garage: Garage,
+    venue: Venue,
+    gather: Gather,
+    logbook: Logbook | None = None,
+    *,
+    as_of: datetime,
+) -> Plan:
+    """Plan one event at one venue as of a moment (UTC).
+
+    Raises NoWeatherError when `gather` has nothing at all, TrackdayError for a session that the
+    venue's clocks do not allow.
+    """
+    sessions = resolve_sessions(event, venue)
+    first_day, last_day = weather_window(sessions)
+    gathered = gather(venue, first_day=first_day, last_day=last_day, as_of=as_of)
+    weather = gathered.weather
+    pavement = run_pavement(weather, venue, sessions)
+    last_good = logbook.last_good(venue) if logbook is not None else None
+    plans = tuple(
+        _plan_session(
+            session_outlook(session, weather=weather, pavement=pavement, basis=gathered.basis),
+            weather=weather,
+            garage=garage,
+            venue=venue,
+            last_good=last_good,
+            as_of=as_of,
+        )
+        for session in sessions
+    )
+    return Plan(
+        event_name=event.name,
+        venue=venue,
+        as_of=as_of,
+        basis=gathered.basis,
+        sources=gathered.sources,
+        sessions=plans,
+        canopy=_canopy(garage, sessions, weather, venue),
+        light=advise_light(sessions, venue=venue, work=garage.work),
+        take_along=take_along([(plan.session.name, plan.tire) for plan in plans]),
+        cautions=cautions(
+            [plan.tire.choice for plan in plans],
+            has_canopy=garage.canopy is not None,
+            coldest_track_c=[plan.outlook.track.temp_c.p10 for plan in plans],
+        ),
+    )
+
+
+def weather_window(sessions: Sequence[Session]) -> tuple[date, date]:
+    """UTC dates to ask for: the spin-up before, the event, and the night after."""
+    first = sessions[0].start.date() - timedelta(days=SPIN_UP_DAYS)
+    return first, sessions[-1].end.date() + timedelta(days=1)
+
+
+def run_pavement(weather: Weather, venue: Venue, sessions: Sequence[Session]) -> PavementRun:
+    """Surface temperature and film of the venue's track for every member."""
+    return simulate_members(
+        pd.DatetimeIndex(weather.times),
+        air_temp_c=weather.air_temp_c,
+        dew_point_c=weather.dew_point_c,
+        wind_ms=weather.wind_ms,
+        rain_mm=weather.rain_mm,
+        ghi_wm2=weather.ghi_wm2,
+        cloud_fraction=weather.cloud_fraction,
+        pressure_pa=weather.pressure_pa,
+        surface=venue.surface,
+        site=Site(
+            latitude=venue.latitude,
+            longitude=venue.longitude,
+            elevation_m=venue.elevation_m,
+            horizon=venue.horizon,
+            sky_view=venue.sky_view,
+        ),
+        traffic=[(session.start, session.end) for session in sessions],
+    )
+
+
+def _plan_session(
+    outlook: SessionOutlook,
+    *,
+    weather: Weather,
+    garage: Garage,
+    venue: Venue,
+    last_good: LastGood | None,
+    as_of: datetime,
+) -> SessionPlan:
+    session = outlook.session
+    tire = advise_tire(outlook, weights=weather.weights, garage=garage, as_of=as_of)
+    set_at = session.start - timedelta(minutes=SETTING_LEAD_MINUTES)
+    settings = garage.pressure
+    if last_good is not None:
+        settings = settings.model_copy(update={"last_good": last_good})
+    return SessionPlan(
+        outlook=outlook,
+        tire=tire,
+        pressure=advise_pressure(
+            outlook,
+            weights=weather.weights,
+            setting_air_c=np.asarray(weather.at("air_temp_c", [set_at])[:, 0]),
+            tire=tire.choice,
+            settings=settings,
+            venue=venue,
+        ),
+        fog=advise_fog(outlook, weights=weather.weights, car=garage.car),
+        glare=session_glare(session, venue),
+    )
+
+
+def _canopy(
+    garage: Garage, sessions: Sequence[Session], weather: Weather, venue: Venue
+) -> tuple[CanopyAdvice, ...] | None:
+    if garage.canopy is None:
+        return None
+    return advise_canopy(garage.canopy, sessions, weather=weather, zone=venue.zone)

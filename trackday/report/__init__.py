@@ -1,0 +1,1 @@
+"""One Plan, several renderings; nothing is computed here."""

@@ -1,0 +1,55 @@
+"""The console that text reports are printed on."""
+
+from __future__ import annotations
+
+import os
+import re
+import sys
+from typing import TextIO, cast
+
+from rich.console import Console
+
+PLAIN_WIDTH = 80
+"""Columns when the output is piped or the terminal is wider than a line is easy to read."""
+
+WIDEST = 100
+
+
+def open_console(file: TextIO | None = None) -> Console:
+    """A console for stdout: no markup in what users wrote, color on a terminal only.
+
+    NO_COLOR is honored by rich. On a terminal narrower than 80 columns the tables still get 80 and
+    the terminal wraps or scrolls them, since cut numbers would be worse.
+    """
+    stream = file or sys.stdout
+    if not stream.isatty():
+        return _console(cast("TextIO", _Trimmed(stream)), PLAIN_WIDTH)
+    return _console(stream, min(max(_columns(stream), PLAIN_WIDTH), WIDEST))
+
+
+def _console(stream: TextIO, width: int) -> Console:
+    return Console(file=stream, width=width, markup=False, emoji=False, highlight=False)
+
+
+class _Trimmed:
+    """A stream that drops the spaces with which table cells fill up the end of a line."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self.stream = stream
+
+    def write(self, text: str) -> int:
+        return self.stream.write(re.sub(r" +(?=\n)", "", text))
+
+    def flush(self) -> None:
+        self.stream.flush()
+
+    def isatty(self) -> bool:
+        return False
+
+
+def _columns(stream: TextIO) -> int:
+    """Width of the terminal; 80 where it does not tell."""
+    try:
+        return os.get_terminal_size(stream.fileno()).columns
+    except OSError:
+        return PLAIN_WIDTH

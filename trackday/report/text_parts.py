@@ -1,0 +1,162 @@
+"""Pieces that several text reports share: heads, lists, tables, sources and cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import tzinfo
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from trackday.advice.canopy import CanopyAdvice
+from trackday.advice.tires import TireAdvice
+from trackday.outlook.rain import RainOutlook
+from trackday.outlook.track import TrackOutlook
+from trackday.plan import Plan, SessionPlan
+from trackday.units import UnitSystem
+from trackday.weather.sources import SourceReport
+from trackday.wording import Say, day_clock, percent
+
+TIRE_WORDS = {
+    "dry": "dry",
+    "grooved": "grooved",
+    "wet": "WET",
+    "undecided": "UNDECIDED",
+}
+
+
+def title(console: Console, text: str) -> None:
+    """Print the first line of a report."""
+    console.print(Text(text, style="bold"))
+
+
+def heading(console: Console, text: str) -> None:
+    """Print a section's name after an empty line."""
+    console.print()
+    console.print(Text(text.upper(), style="bold"))
+
+
+def line(console: Console, text: str, *, indent: int = 2) -> None:
+    """Print a sentence, wrapped under its own indent."""
+    console.print(Padding(Text(text), (0, 0, 0, indent), expand=False))
+
+
+def bullet(console: Console, text: str) -> None:
+    """Print a sentence behind a dash, wrapped under its text."""
+    grid = Table.grid(padding=0)
+    grid.add_column(width=4)
+    grid.add_column()
+    grid.add_row("  - ", Text(text))
+    console.print(grid)
+
+
+def table(columns: Iterable[tuple[str, int]], rows: Iterable[Sequence[str]]) -> Table:
+    """Lay out a plain table with fixed least widths; every cell is text, never markup."""
+    made = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="bold")
+    for name, width in columns:
+        made.add_column(Text(name), min_width=width, overflow="fold")
+    for row in rows:
+        made.add_row(*(Text(cell) for cell in row))
+    return made
+
+
+def indented(console: Console, made: Table) -> None:
+    """Print a table two columns in."""
+    console.print(Padding(made, (0, 0, 0, 2), expand=False))
+
+
+def head(console: Console, plan: Plan) -> None:
+    """Say what is planned, as of when, and from how much."""
+    zone = plan.venue.zone
+    title(console, f"{plan.event_name} at {plan.venue.name}")
+    when = plan.as_of.astimezone(zone)
+    line(console, f"as of {when:%a %Y-%m-%d %H:%M}, all times {plan.venue.timezone}", indent=0)
+    trouble = [source for source in plan.sources if source.status in ("stale", "failed")]
+    for source in trouble:
+        line(console, f"! {source_line(source)}", indent=0)
+
+
+def rain_cell(rain: RainOutlook) -> str:
+    """Chance of rain in the window with its range: "45 % (30–60)"; no range that adds nothing."""
+    chance = percent(rain.chance)
+    if chance == "unknown":
+        return chance
+    low, high = (round(bound * 20) * 5 for bound in (rain.low, rain.high))
+    return chance if high - low <= 5 else f"{chance} ({low}–{high})"
+
+
+def wet_cell(track: TrackOutlook) -> str:
+    """Chance of a wet track; "unknown" where most of it is not known."""
+    state = track.state_chance
+    if state["unknown"] > 0.5:
+        return "unknown"
+    return percent(state["wet"] + state["standing"])
+
+
+def track_cell(track: TrackOutlook, units: UnitSystem) -> str:
+    """Track temperature as its p10–p90 range."""
+    return units.range("temperature", track.temp_c.p10, track.temp_c.p90)
+
+
+def tire_line(planned: SessionPlan, units: UnitSystem, zone: tzinfo) -> str:
+    """One session's tire in a sentence: what, why, what else, until when."""
+    tire = planned.tire
+    why = ", ".join(reason.render(units, zone) for reason in tire.reasons)
+    parts = [_capitalized(why), *_deadlines(tire, zone)]
+    if tire.runner_up is not None:
+        parts.append(f"Next best: {tire.runner_up}")
+    return f"{planned.session.name}: {TIRE_WORDS[tire.choice]}. {'. '.join(parts)}."
+
+
+def canopy_line(day: CanopyAdvice, units: UnitSystem, zone: tzinfo) -> str:
+    """One day's canopy in a sentence."""
+    what = {
+        "stand": "may stand with the ballast you have",
+        "add ballast": f"ADD BALLAST, {units.mass(day.needed_per_leg_kg)} on each leg",
+        "take down": "TAKE IT DOWN",
+        "unknown": "UNKNOWN wind",
+    }[day.action]
+    if day.action == "take down" and day.down_by is not None:
+        what += f" by {day_clock(day.down_by, zone)}"
+    reasons = "; ".join(reason.render(units, zone) for reason in day.reasons)
+    return f"{day.day:%a}: {what}. {_capitalized(reasons)}."
+
+
+def cautions(console: Console, said: Iterable[Say], units: UnitSystem, zone: tzinfo) -> None:
+    """Print the cautions as a list."""
+    heading(console, "Caution")
+    for say in said:
+        bullet(console, say.render(units, zone))
+
+
+def sources(console: Console, plan: Plan) -> None:
+    """Say where the numbers come from and how old they are."""
+    heading(console, "Sources")
+    for source in plan.sources:
+        bullet(console, source_line(source))
+    for text in plan.attribution:
+        bullet(console, text)
+
+
+def source_line(source: SourceReport) -> str:
+    """One source: its name, how it did, how old it is, what it said."""
+    age = "" if source.age_minutes is None else f", {_age(source.age_minutes)} old"
+    return f"{source.name} ({source.role}): {source.status}{age}; {source.detail}"
+
+
+def _deadlines(tire: TireAdvice, zone: tzinfo) -> list[str]:
+    if tire.choice == "grooved" and tire.start_grooving_by is not None:
+        return [f"Start cutting by {day_clock(tire.start_grooving_by, zone)}"]
+    if tire.choice == "wet":
+        return [f"Start changing by {day_clock(tire.decide_by, zone)}"]
+    return [f"Decide by {day_clock(tire.decide_by, zone)}"]
+
+
+def _age(minutes: float) -> str:
+    return f"{minutes:.0f} min" if minutes < 120 else f"{minutes / 60:.0f} h"
+
+
+def _capitalized(text: str) -> str:
+    return text[:1].upper() + text[1:]
