@@ -154,7 +154,7 @@ def _reasons(canopy: Canopy, gust: Spread, needed_kg: float, holds_ms: float) ->
             {"gust": Quantity(gust.p50, "speed", high=gust.p90)},
         ),
         Say(
-            "for that {needed} on each leg, you have {have}, good for gusts to {holds}",
+            "that takes {needed} on each leg; your {have} hold gusts to {holds}",
             {
                 "needed": Quantity(needed_kg, "mass"),
                 "have": Quantity(canopy.ballast_per_leg_kg, "mass"),

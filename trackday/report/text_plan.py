@@ -6,6 +6,7 @@ from datetime import tzinfo
 
 from rich.console import Console
 
+from trackday.advice.assumptions import SETTING_LEAD_MINUTES
 from trackday.advice.pressure import AxlePressure
 from trackday.plan import Plan, SessionPlan
 from trackday.report import text_light, text_parts
@@ -61,6 +62,7 @@ def print_pressures(
 ) -> None:
     """Print cold pressures per axle: setting, change from the last good one, range."""
     heading(console, "Cold pressures")
+    line(console, _how_to_set(sessions))
     rows = [
         (
             planned.session.name,
@@ -82,6 +84,14 @@ def print_pressures(
     indented(console, table(columns, rows))
     for text in _shared_reasons(sessions, units, zone):
         bullet(console, text)
+
+
+def _how_to_set(sessions: tuple[SessionPlan, ...]) -> str:
+    """What the numbers of the pressure table mean."""
+    setting = f"Set about {SETTING_LEAD_MINUTES} minutes before each session, at the venue."
+    if sessions[0].pressure.front.offset_kpa is None:
+        return setting
+    return f"{setting} Change is from your last good setting."
 
 
 def _tires(console: Console, plan: Plan, units: UnitSystem, zone: tzinfo) -> None:

@@ -1,0 +1,49 @@
+"""The console that text is printed on."""
+
+import io
+
+import pytest
+from rich.text import Text
+
+from trackday.report.console import PLAIN_WIDTH, open_console
+
+
+class Terminal(io.StringIO):
+    """A stream that says it is a terminal."""
+
+    def isatty(self):
+        return True
+
+    def fileno(self):
+        raise OSError
+
+
+@pytest.fixture(autouse=True)
+def _color_terminal(monkeypatch):
+    for name in ("NO_COLOR", "FORCE_COLOR", "COLORTERM"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("TERM", "xterm-256color")
+
+
+def printed(stream):
+    console = open_console(stream)
+    console.print(Text("wet", style="red"))
+    return stream.getvalue()
+
+
+def test_a_terminal_gets_color_and_a_pipe_does_not():
+    """Protects pipes and files from escape codes."""
+    assert "\x1b" in printed(Terminal())
+    assert "\x1b" not in printed(io.StringIO())
+
+
+def test_no_color_is_honored(monkeypatch):
+    """Protects readers who asked for no color (the NO_COLOR convention, no-color.org)."""
+    monkeypatch.setenv("NO_COLOR", "1")
+    assert "\x1b[31m" not in printed(Terminal())
+
+
+def test_a_pipe_has_80_columns(monkeypatch):
+    """Protects logs and mails from lines as wide as some terminal."""
+    monkeypatch.setenv("COLUMNS", "200")
+    assert open_console(io.StringIO()).width == PLAIN_WIDTH
