@@ -21,9 +21,9 @@ from trackday.physics.constants import (
 from trackday.physics.film import (
     after_traffic_mm,
     drained_mm,
+    mean_wet_share,
     saturation_pa,
     saturation_slope_pak,
-    wet_share,
 )
 from trackday.physics.forcing import Forcing
 from trackday.physics.surfaces import Surface
@@ -71,6 +71,7 @@ def run_balance(
     step = make_step(surface.layers, forcing.seconds, refine=refine)
     push = step.push[0]
     hours = forcing.seconds / 3600.0
+    per_latent = forcing.seconds / LATENT_HEAT_VAPORIZATION_JKG
     count = len(forcing.air_temp_c)
     temps, film = temperatures_c, film_mm
     kept_temp = np.empty((count + 1, len(film)))
@@ -79,24 +80,26 @@ def run_balance(
     kept_temp[0], kept_film[0] = temps[:, 0], film
     for i in range(count):
         old = temps[:, 0]
-        water = film + forcing.rain_kgm2s[i] * forcing.seconds
-        share = wet_share(water, texture_mm=surface.texture_mm)
-        flux = _flux(forcing, i, old, share, surface)
+        # Water runs off for half the step, the balance acts, and it runs off for the other half.
+        film = drained_mm(film, hours=hours / 2.0)
+        fallen = forcing.rain_kgm2s[i] * forcing.seconds
+        water = film + fallen
+        flux = _flux(forcing, i, old, film + fallen / 2.0, surface)
         temps = temps @ step.decay
         # Half of the drift of the surface without any flux lies within the mean over the step.
         drift = 0.5 * (temps[:, 0] - old)
         heat, latent = _solve(flux, drift, push, water, forcing.seconds)
         temps += heat[:, np.newaxis] * step.push
-        film = np.maximum(water - latent * forcing.seconds / LATENT_HEAT_VAPORIZATION_JKG, 0.0)
-        film = drained_mm(film, hours=hours)
+        film = np.maximum(water - latent * per_latent, 0.0)
+        film = drained_mm(film, hours=hours / 2.0)
         if forcing.traffic[i]:
             film = after_traffic_mm(film, hours=hours)
         kept_temp[i + 1], kept_film[i + 1], kept_flux[i] = temps[:, 0], film, heat
     return Balance(kept_temp, kept_film, kept_flux, temps)
 
 
-def _flux(forcing: Forcing, i: int, surface_c: Array, share: Array, surface: Surface) -> _Flux:
-    """Return the flux into the surface at `surface_c` (M,) with `share` of it under water."""
+def _flux(forcing: Forcing, i: int, surface_c: Array, film_mm: Array, surface: Surface) -> _Flux:
+    """Return the flux into the surface at `surface_c` (M,) under a film that it dries."""
     air = forcing.air_temp_c[i]
     exchange = exchange_wm2k(
         surface_c,
@@ -105,21 +108,22 @@ def _flux(forcing: Forcing, i: int, surface_c: Array, share: Array, surface: Sur
         forcing.wind_ms[i],
         damping=forcing.open_share,
     )
-    radiated = (surface.emissivity * STEFAN_BOLTZMANN_WM2K4) * (surface_c + ZERO_CELSIUS_K) ** 3
-    absorbed = 1.0 - surface.albedo + share * (surface.albedo - surface.wet_albedo)
-    contact = exchange + WATER_SPECIFIC_HEAT_JKGK * forcing.rain_kgm2s[i]
-    dry = (
-        absorbed * forcing.sunshine_wm2[i]
-        + surface.emissivity * forcing.longwave_wm2[i]
-        - radiated * (surface_c + ZERO_CELSIUS_K)
-        - contact * (surface_c - air)
-    )
     saturated = saturation_pa(surface_c)
     deficit = saturated - forcing.vapor_pa[i]
+    transfer = exchange / forcing.psychrometric_pak[i]
+    demand = transfer * deficit * (forcing.seconds / LATENT_HEAT_VAPORIZATION_JKG)
+    share = mean_wet_share(film_mm, demand, texture_mm=surface.texture_mm)
     # Dew falls on the whole surface; only the wet share evaporates.
-    transfer = exchange / forcing.psychrometric_pak[i] * np.where(deficit > 0.0, share, 1.0)
+    transfer = transfer * np.where(deficit > 0.0, share, 1.0)
+    kelvin = surface_c + ZERO_CELSIUS_K
+    radiated = (surface.emissivity * STEFAN_BOLTZMANN_WM2K4) * kelvin**3
+    absorbed = 1.0 - surface.albedo + share * (surface.albedo - surface.wet_albedo)
+    contact = exchange + WATER_SPECIFIC_HEAT_JKGK * forcing.rain_kgm2s[i]
     return _Flux(
-        dry=dry,
+        dry=absorbed * forcing.sunshine_wm2[i]
+        + surface.emissivity * forcing.longwave_wm2[i]
+        - radiated * kelvin
+        - contact * (surface_c - air),
         dry_slope=-(4.0 * radiated + contact),
         latent=transfer * deficit,
         latent_slope=transfer * saturation_slope_pak(surface_c, saturated),

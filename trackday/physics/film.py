@@ -40,12 +40,21 @@ def saturation_slope_pak(temp_c: Array, pressure_pa: Array) -> Array:
     return np.asarray(pressure_pa * (MAGNUS_SLOPE * MAGNUS_C) / (MAGNUS_C + temp_c) ** 2)
 
 
-def wet_share(film_mm: Array, *, texture_mm: float) -> Array:
-    """Return the share of the surface under water, 0…1.
+def mean_wet_share(film_mm: Array, demand_mm: Array, *, texture_mm: float) -> Array:
+    """Return the mean share of the surface under water while evaporation works on a film, 0…1.
 
-    Source: Deardorff, J. Geophys. Res. 83 (1978): (film/texture)^⅔, 1 from the texture's depth on.
+    The share is (film/texture)^⅔, and 1 from the texture's depth on (Deardorff, J. Geophys. Res.
+    83, 1978). `demand_mm` is what would evaporate from a wet surface meanwhile; zero or less leaves
+    the film as it is. Exact: above the texture the film shrinks evenly, below it its cube root
+    does.
     """
-    return np.cbrt(np.minimum(film_mm / texture_mm, 1.0)) ** 2
+    covered = np.minimum(film_mm / texture_mm, 1.0)
+    above = film_mm - covered * texture_mm
+    demand = np.maximum(demand_mm, 1e-9)
+    evenly = np.minimum(demand, above)
+    root = np.cbrt(covered)
+    end = np.maximum(root - (demand - evenly) / (3.0 * texture_mm), 0.0)
+    return np.asarray((evenly + texture_mm * (covered - end**3)) / demand)
 
 
 def drained_mm(film_mm: Array, *, hours: float) -> Array:

@@ -30,7 +30,7 @@ from trackday.physics.horizon import (
     on_walls_wm2,
     reflected_wm2,
     sky_view,
-    sunlit,
+    sunlit_steps,
     wall_excess_c,
 )
 from trackday.physics.irradiance import clear_sky_ghi_wm2, cloudy_ghi_wm2, split_ghi
@@ -197,7 +197,7 @@ class _Sun:
         apparent = position["apparent_elevation_deg"].to_numpy()
         self.clear_wm2 = np.nan_to_num(clear_sky_ghi_wm2(apparent))
         self.clear_mean_wm2 = np.nan_to_num(clock.interval_mean(self.clear_wm2))
-        self.lit = sunlit(site, apparent, position["azimuth_deg"].to_numpy())
+        self.lit = sunlit_steps(site, apparent, position["azimuth_deg"].to_numpy())
         self.view = sky_view(site)
 
     def spread(self, ghi_wm2: Array) -> Array:

@@ -102,8 +102,29 @@ def sky_view(site: Site) -> float:
 
 def sunlit(site: Site, elevation_deg: npt.ArrayLike, azimuth_deg: npt.ArrayLike) -> Array:
     """Return the share of the sun's disk above the horizon, 0…1."""
+    return np.clip(_disk_out(site, elevation_deg, azimuth_deg), 0.0, 1.0)
+
+
+def sunlit_steps(site: Site, elevation_deg: Array, azimuth_deg: Array) -> Array:
+    """Return the mean of `sunlit` over equal steps, from the sun at their middles, (S,).
+
+    The sun is taken to climb or sink evenly between the steps' ends, so that a step in which it
+    comes out counts for its part.
+    """
+    out = _disk_out(site, elevation_deg, azimuth_deg)
+    ends = np.concatenate([out[:1], (out[:-1] + out[1:]) / 2.0, out[-1:]])
+    rise = np.diff(ends)
+    still = np.abs(rise) < 1e-9
+    # The integral of the clipped share from 0 to x is 0, x²/2 or x − ½.
+    integral = np.clip(ends, 0.0, 1.0) ** 2 / 2.0 + np.maximum(ends - 1.0, 0.0)
+    moving = np.diff(integral) / np.where(still, 1.0, rise)
+    return np.where(still, sunlit(site, elevation_deg, azimuth_deg), moving)
+
+
+def _disk_out(site: Site, elevation_deg: npt.ArrayLike, azimuth_deg: npt.ArrayLike) -> Array:
+    """Return how far the sun is out, in widths of its disk: 0 just hidden, 1 just free."""
     above = np.asarray(elevation_deg) - horizon_elevation_deg(site, azimuth_deg)
-    return np.clip(0.5 + above / (2.0 * SUN_RADIUS_DEG), 0.0, 1.0)
+    return np.asarray(0.5 + above / (2.0 * SUN_RADIUS_DEG))
 
 
 def walls_per_ground(view: float) -> float:

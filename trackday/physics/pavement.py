@@ -39,7 +39,7 @@ __all__ = [
 
 Array = npt.NDArray[np.float64]
 
-STEP_SECONDS: Final = 300.0
+STEP_SECONDS: Final = 180.0
 """Longest step of the model, s. Half of it changes the surface by less than 0.1 °C (tests)."""
 
 SHORTEST_STEP_SECONDS: Final = 30.0
@@ -249,6 +249,7 @@ def _solve(
         return _Solved(first, np.zeros(len(times)), unknown, unknown, (), None)
     shortest = float(np.min(np.diff(times.as_unit("ns").asi8))) / 1e9
     # A step no longer than the weather's own keeps every interval's sunshine.
+    times = times.tz_convert("UTC")
     clock = make_clock(times, seconds=max(min(seconds, shortest), SHORTEST_STEP_SECONDS))
     running = np.zeros(len(clock.middles), dtype=bool)
     for begin, finish in traffic:
@@ -256,9 +257,7 @@ def _solve(
         running |= np.asarray((clock.middles >= since) & (clock.middles < until))
     forcing = make_forcing(clock, weather, site=site, traffic=running)
     state = starting_state(forcing, start, surface=surface, site=site, when=times[0])
-    best = run_balance(forcing, state.temperatures_c, state.film_mm, surface=surface)
-    temp, film = best.surface_temp_c.copy(), best.film_mm.copy()
-    _blank_unknown(temp, film, best, forcing, state, surface)
+    best, temp, film = _run_with_bounds(forcing, state, surface)
     return _Solved(
         first=times[0],
         clock_s=np.arange(len(temp), dtype=np.float64) * clock.seconds,
@@ -269,44 +268,45 @@ def _solve(
     )
 
 
-def _blank_unknown(
-    temp: Array, film: Array, best: Balance, forcing: Forcing, state: State, surface: Surface
-) -> None:
-    """Put NaN into `temp` and `film` (S+1, M) wherever they depend on what is missing.
+def _run_with_bounds(
+    forcing: Forcing, state: State, surface: Surface
+) -> tuple[Balance, Array, Array]:
+    """Run every member; return the run, and temperature and film with NaN where unknown.
 
-    The members concerned run once more with a bound in place of each guess.
+    Members that lack something run once more in the same pass, with a bound in place of the guess:
+    heavy rain where rain is missing, more heat where anything else is. What differs is unknown.
     """
+    everyone = np.arange(len(state.film_mm))
     wet = np.flatnonzero(forcing.rain_unknown.any(axis=0))
-    if len(wet):
-        bound = _members(forcing, wet)
-        rain = np.where(bound.rain_unknown, HEAVY_RAIN_KGM2S, bound.rain_kgm2s)
-        other = _rerun(replace(bound, rain_kgm2s=rain), state, wet, surface)
-        differs = np.abs(other.film_mm - best.film_mm[:, wet]) > KNOWN_FILM_MM
-        differs[1:] |= bound.rain_unknown
-        film[:, wet] = np.where(differs, np.nan, film[:, wet])
     hot = np.flatnonzero(forcing.heat_unknown.any(axis=0))
-    if len(hot):
-        bound = _members(forcing, hot)
-        more = bound.longwave_wm2 + BOUNDING_HEAT_WM2 * bound.heat_unknown
-        other = _rerun(replace(bound, longwave_wm2=more), state, hot, surface)
-        differs = np.abs(other.surface_temp_c - best.surface_temp_c[:, hot]) > KNOWN_TEMP_C
-        differs[1:] |= bound.heat_unknown
-        # The first state stands only on what is known of the first step.
-        differs[0] |= bound.heat_unknown[0]
-        temp[:, hot] = np.where(differs, np.nan, temp[:, hot])
-        blurred = np.abs(other.film_mm - best.film_mm[:, hot]) > KNOWN_FILM_MM
-        blurred |= differs & (best.film_mm[:, hot] > KNOWN_FILM_MM)
-        blurred[1:] |= bound.heat_unknown
-        blurred[0] |= bound.heat_unknown[0]
-        film[:, hot] = np.where(blurred, np.nan, film[:, hot])
+    rows = np.concatenate([everyone, wet, hot])
+    stacked = _members(forcing, rows)
+    wetter = slice(len(everyone), len(everyone) + len(wet))
+    hotter = slice(wetter.stop, len(rows))
+    rain, heat = stacked.rain_kgm2s, stacked.longwave_wm2
+    rain[:, wetter][stacked.rain_unknown[:, wetter]] = HEAVY_RAIN_KGM2S
+    heat[:, hotter] += BOUNDING_HEAT_WM2 * stacked.heat_unknown[:, hotter]
+    done = run_balance(stacked, state.temperatures_c[rows], state.film_mm[rows], surface=surface)
+    best = Balance(
+        done.surface_temp_c[:, everyone],
+        done.film_mm[:, everyone],
+        done.flux_wm2[:, everyone],
+        done.temperatures_c[everyone],
+    )
+    temp, film = best.surface_temp_c.copy(), best.film_mm.copy()
 
+    differs = np.abs(done.film_mm[:, wetter] - film[:, wet]) > KNOWN_FILM_MM
+    differs[1:] |= forcing.rain_unknown[:, wet]
+    film[:, wet] = np.where(differs, np.nan, film[:, wet])
 
-def _rerun(
-    forcing: Forcing, state: State, members: npt.NDArray[np.int64], surface: Surface
-) -> Balance:
-    """Run some members from their starting state with another forcing."""
-    temps, film = state.temperatures_c[members], state.film_mm[members]
-    return run_balance(forcing, temps, film, surface=surface)
+    # The first state stands only on what is known of the first step.
+    guessed = np.concatenate([forcing.heat_unknown[:1], forcing.heat_unknown])[:, hot]
+    differs = guessed | (np.abs(done.surface_temp_c[:, hotter] - temp[:, hot]) > KNOWN_TEMP_C)
+    blurred = guessed | (np.abs(done.film_mm[:, hotter] - best.film_mm[:, hot]) > KNOWN_FILM_MM)
+    blurred |= differs & (best.film_mm[:, hot] > KNOWN_FILM_MM)
+    temp[:, hot] = np.where(differs, np.nan, temp[:, hot])
+    film[:, hot] = np.where(blurred, np.nan, film[:, hot])
+    return best, temp, film
 
 
 def _members(forcing: Forcing, members: npt.NDArray[np.int64]) -> Forcing:
