@@ -12,7 +12,7 @@ from trackday.outlook.rain import rain_outlook
 from trackday.outlook.session import SessionOutlook
 from trackday.outlook.track import track_outlook
 from trackday.weather.series import MEMBER_FIELDS, Weather, equal_center_weights
-from trackday.weekend.garage import Garage
+from trackday.weekend.garage import FilmLimits, Garage
 from trackday.weekend.sessions import Session
 from trackday.weekend.venue import Venue
 
@@ -75,7 +75,13 @@ def outlook(
         session=here,
         rain=rain_outlook(sky, start=here.start, end=here.end, basis=basis),
         track=track_outlook(
-            times, rows(track_c), rows(film_mm), sky.weights, start=here.start, end=here.end
+            times,
+            rows(track_c),
+            rows(film_mm),
+            sky.weights,
+            start=here.start,
+            end=here.end,
+            limits=FilmLimits(),
         ),
         air=air_outlook(sky, start=here.start, end=here.end),
     )

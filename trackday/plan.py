@@ -8,7 +8,6 @@ from datetime import date, datetime, timedelta
 from typing import Protocol
 
 import numpy as np
-import pandas as pd
 
 from trackday.advice.assumptions import SETTING_LEAD_MINUTES
 from trackday.advice.canopy import CanopyAdvice, advise_canopy
@@ -20,7 +19,7 @@ from trackday.advice.pressure import PressureAdvice, advise_pressure
 from trackday.advice.take_along import take_along
 from trackday.advice.tires import TireAdvice, advise_tire
 from trackday.outlook.session import SessionOutlook, session_outlook
-from trackday.physics.pavement import PavementRun, Site, simulate_members
+from trackday.outlook.surface import run_track
 from trackday.weather.series import Weather
 from trackday.weather.sources import Gathered, RainBasis, SourceReport
 from trackday.weekend.event import Event
@@ -105,11 +104,18 @@ def make_plan(
     first_day, last_day = weather_window(sessions)
     gathered = gather(venue, first_day=first_day, last_day=last_day, as_of=as_of)
     weather = gathered.weather
-    pavement = run_pavement(weather, venue, sessions)
+    track = run_track(weather, venue, traffic=[(s.start, s.end) for s in sessions])
     last_good = logbook.last_good(venue) if logbook is not None else None
     plans = tuple(
         _plan_session(
-            session_outlook(session, weather=weather, pavement=pavement, basis=gathered.basis),
+            session_outlook(
+                session,
+                weather=weather,
+                pavement=track.open_air,
+                shaded=track.shaded,
+                basis=gathered.basis,
+                limits=garage.film,
+            ),
             weather=weather,
             garage=garage,
             venue=venue,
@@ -140,29 +146,6 @@ def weather_window(sessions: Sequence[Session]) -> tuple[date, date]:
     """UTC dates to ask for: the spin-up before, the event, and the night after."""
     first = sessions[0].start.date() - timedelta(days=SPIN_UP_DAYS)
     return first, sessions[-1].end.date() + timedelta(days=1)
-
-
-def run_pavement(weather: Weather, venue: Venue, sessions: Sequence[Session]) -> PavementRun:
-    """Surface temperature and film of the venue's track for every member."""
-    return simulate_members(
-        pd.DatetimeIndex(weather.times),
-        air_temp_c=weather.air_temp_c,
-        dew_point_c=weather.dew_point_c,
-        wind_ms=weather.wind_ms,
-        rain_mm=weather.rain_mm,
-        ghi_wm2=weather.ghi_wm2,
-        cloud_fraction=weather.cloud_fraction,
-        pressure_pa=weather.pressure_pa,
-        surface=venue.surface,
-        site=Site(
-            latitude=venue.latitude,
-            longitude=venue.longitude,
-            elevation_m=venue.elevation_m,
-            horizon=venue.horizon,
-            sky_view=venue.sky_view,
-        ),
-        traffic=[(session.start, session.end) for session in sessions],
-    )
 
 
 def _plan_session(

@@ -3,42 +3,90 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-
-import pandas as pd
+from datetime import timedelta
 
 from trackday.outlook.air import AirOutlook, air_outlook
+from trackday.outlook.drying import DryingOutlook, drying_outlook
 from trackday.outlook.rain import RainOutlook, rain_outlook
 from trackday.outlook.track import TrackOutlook, track_outlook
 from trackday.physics.pavement import PavementRun
-from trackday.weather.series import Weather
+from trackday.weather.series import Array, Weather
 from trackday.weather.sources import RainBasis
+from trackday.weekend.garage import FilmLimits
 from trackday.weekend.sessions import Session
+
+DRYING_CHANCE = 0.3
+"""A track that is damp or wet with at least this chance is followed until dry. Assumption."""
+
+DRYING_HOURS = 8.0
+"""How far ahead of a session's start drying is followed, hours. Assumption: to the day's end."""
 
 
 @dataclass(frozen=True)
 class SessionOutlook:
-    """Rain, track and air for one session, each a distribution over members."""
+    """Rain, track and air for one session, each a distribution over members.
+
+    `drying` tells when a track that may be wet at the start is dry again, in the open and in the
+    shade; None where a dry start is all but sure.
+    """
 
     session: Session
     rain: RainOutlook
     track: TrackOutlook
     air: AirOutlook
+    drying: DryingOutlook | None = None
+    drying_in_shade: DryingOutlook | None = None
 
 
 def session_outlook(
-    session: Session, *, weather: Weather, pavement: PavementRun, basis: RainBasis
+    session: Session,
+    *,
+    weather: Weather,
+    pavement: PavementRun,
+    shaded: PavementRun | None = None,
+    basis: RainBasis,
+    limits: FilmLimits,
 ) -> SessionOutlook:
-    """Read weather and pavement (same members) at one session."""
+    """Read weather and pavement (same members) at one session.
+
+    `shaded` is the run of a part of the track that the sun does not reach.
+    """
+    track = track_outlook(
+        pavement.times,
+        pavement.surface_temp_c,
+        pavement.film_mm,
+        weather.weights,
+        start=session.start,
+        end=session.end,
+        limits=limits,
+    )
+    runs = (pavement, shaded) if _may_be_wet(track) else (None, None)
+    drying, drying_in_shade = (
+        None if run is None else _drying(run, session, weather.weights, limits) for run in runs
+    )
     return SessionOutlook(
         session=session,
         rain=rain_outlook(weather, start=session.start, end=session.end, basis=basis),
-        track=track_outlook(
-            pd.DatetimeIndex(pavement.times),
-            pavement.surface_temp_c,
-            pavement.film_mm,
-            weather.weights,
-            start=session.start,
-            end=session.end,
-        ),
+        track=track,
         air=air_outlook(weather, start=session.start, end=session.end),
+        drying=drying,
+        drying_in_shade=drying_in_shade,
+    )
+
+
+def _may_be_wet(track: TrackOutlook) -> bool:
+    state = track.state_chance
+    return state["damp"] + state["wet"] + state["standing"] >= DRYING_CHANCE
+
+
+def _drying(
+    run: PavementRun, session: Session, weights: Array, limits: FilmLimits
+) -> DryingOutlook:
+    return drying_outlook(
+        run.times,
+        run.film_mm,
+        weights,
+        since=session.start,
+        until=session.start + timedelta(hours=DRYING_HOURS),
+        damp_mm=limits.damp_mm,
     )

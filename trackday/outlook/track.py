@@ -11,15 +11,10 @@ import pandas as pd
 
 from trackday.outlook.spread import Spread, spread
 from trackday.weather.series import Array, at_times
+from trackday.weekend.garage import FilmLimits
 
 TrackState = Literal["dry", "damp", "wet", "standing", "unknown"]
 STATES: tuple[TrackState, ...] = ("dry", "damp", "wet", "standing", "unknown")
-
-DAMP_MM = 0.02
-WET_MM = 0.15
-STANDING_MM = 1.0
-"""Water film, mm, from which a track is damp (dark, no spray), wet (a film that throws spray) and
-has standing water (above the texture). Assumptions: no published line for a race track."""
 
 
 @dataclass(frozen=True)
@@ -44,12 +39,13 @@ def track_outlook(
     *,
     start: datetime,
     end: datetime,
+    limits: FilmLimits,
 ) -> TrackOutlook:
     """Read a pavement run (M, K) at the minutes of one session."""
     minutes = pd.date_range(start, end, freq="5min")
     temps = at_times(surface_temp_c, times, minutes)
     films = at_times(film_mm, times, minutes)
-    shares = state_shares(films)
+    shares = state_shares(films, limits)
     # A mean with a missing part is missing: half a session is no answer.
     temp_by_member: Array = temps.mean(axis=1)
     chance = np.average(shares, axis=0, weights=weights)
@@ -61,10 +57,10 @@ def track_outlook(
     )
 
 
-def state_shares(film_mm: Array) -> Array:
+def state_shares(film_mm: Array, limits: FilmLimits) -> Array:
     """Share of the columns of `film_mm` (M, N) in each of `STATES`; shape (M, 5)."""
     known = np.isfinite(film_mm)
     depth = np.where(known, film_mm, 0.0)
-    index = np.digitize(depth, [DAMP_MM, WET_MM, STANDING_MM])
+    index = np.digitize(depth, [limits.damp_mm, limits.wet_mm, limits.standing_mm])
     index = np.where(known, index, len(STATES) - 1)
     return np.stack([(index == i).mean(axis=1) for i in range(len(STATES))], axis=1)

@@ -14,6 +14,7 @@ from trackday.advice.pressure import AxlePressure, PressureAdvice
 from trackday.advice.tires import TireAdvice
 from trackday.morning import Morning
 from trackday.outlook.air import AirOutlook
+from trackday.outlook.drying import DryingOutlook
 from trackday.outlook.rain import RainOutlook
 from trackday.outlook.spread import Spread
 from trackday.outlook.track import TrackOutlook
@@ -119,7 +120,11 @@ def _session(planned: SessionPlan, plan: Plan) -> Data:
         "start": _local(session.start, venue),
         "end": _local(session.end, venue),
         "rain": _rain(outlook.rain),
-        "track": _track(outlook.track),
+        "track": _track(outlook.track)
+        | {
+            "dry_by": _drying(outlook.drying, venue),
+            "dry_by_in_shade": _drying(outlook.drying_in_shade, venue),
+        },
         "air": _air(outlook.air),
         "tire": _tire(planned.tire, venue),
         "pressure": _pressure(planned.pressure, venue),
@@ -155,6 +160,13 @@ def _rain(rain: RainOutlook) -> Data:
 
 def _track(track: TrackOutlook) -> Data:
     return {"temp_c": _spread(track.temp_c), "state_chance": dict(track.state_chance)}
+
+
+def _drying(drying: DryingOutlook | None, venue: Venue) -> Data | None:
+    if drying is None:
+        return None
+    times = {name: _local(getattr(drying, name), venue) for name in ("p10", "p50", "p90")}
+    return times | {"chance": drying.chance}
 
 
 def _air(air: AirOutlook) -> Data:

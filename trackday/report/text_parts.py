@@ -12,12 +12,13 @@ from rich.text import Text
 
 from trackday.advice.canopy import CanopyAdvice
 from trackday.advice.tires import TireAdvice
+from trackday.outlook.drying import DryingOutlook
 from trackday.outlook.rain import RainOutlook
 from trackday.outlook.track import TrackOutlook
 from trackday.plan import Plan, SessionPlan
 from trackday.units import UnitSystem
 from trackday.weather.sources import SourceReport
-from trackday.wording import Say, day_clock, percent
+from trackday.wording import Say, clock, day_clock, percent
 
 TIRE_WORDS = {
     "dry": "dry",
@@ -107,7 +108,21 @@ def tire_line(planned: SessionPlan, units: UnitSystem, zone: tzinfo) -> str:
     parts = [_capitalized(why), *_deadlines(tire, zone)]
     if tire.runner_up is not None:
         parts.append(f"Next best: {tire.runner_up}")
+    if planned.outlook.drying is not None:
+        parts.append(drying_words(planned.outlook.drying, planned.outlook.drying_in_shade, zone))
     return f"{planned.session.name}: {TIRE_WORDS[tire.choice]}. {'. '.join(parts)}."
+
+
+def drying_words(drying: DryingOutlook, in_shade: DryingOutlook | None, zone: tzinfo) -> str:
+    """When the track is dry again: "Dry by about 13:40 (12:50–14:30), in shade about 14:10"."""
+    if drying.p50 is None:
+        return "Not likely to dry in the hours after"
+    first, last = ("later" if end is None else clock(end, zone) for end in (drying.p10, drying.p90))
+    words = f"Dry by about {clock(drying.p50, zone)} ({first}–{last})"
+    if in_shade is None:
+        return words
+    shade = "later" if in_shade.p50 is None else f"about {clock(in_shade.p50, zone)}"
+    return f"{words}, in shade {shade}"
 
 
 def canopy_line(day: CanopyAdvice, units: UnitSystem, zone: tzinfo) -> str:

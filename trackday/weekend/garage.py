@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from datetime import time
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import Field, ValidationInfo, field_validator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from trackday.units import US, parse_quantity
 from trackday.weekend.fields import (
@@ -15,6 +15,7 @@ from trackday.weekend.fields import (
     CanopySideM,
     Elevation,
     FileModel,
+    FilmMm,
     Flag,
     FrameMassKg,
     Note,
@@ -189,6 +190,28 @@ class CostTable(FileModel):
     """What the loss of a dry set to the groover is worth, beside its laps (assumption)."""
 
 
+class FilmLimits(FileModel):
+    """Depths of water from which the racer calls a track damp, wet, and standing in water, mm.
+
+    Damp is dark without spray, wet throws spray, standing water lies above the texture. The damp
+    limit is where the surface model's film agrees best with a wetness sensor in a street (fitted by
+    this project on July to September 2010, docs/track-model.md); the other two are assumptions.
+    """
+
+    damp_mm: FilmMm = Field(default=0.05, alias="damp")
+    wet_mm: FilmMm = Field(default=0.15, alias="wet")
+    standing_mm: FilmMm = Field(default=1.0, alias="standing")
+
+    @model_validator(mode="after")
+    def _rising(self) -> Self:
+        """Refuse limits that would leave a state without a depth of its own."""
+        if not self.damp_mm < self.wet_mm < self.standing_mm:
+            raise ValueError(
+                "damp, wet and standing do not rise; write damp below wet below standing"
+            )
+        return self
+
+
 class Work(FileModel):
     """How long jobs take alone (assumptions, to be replaced by the racer's own times)."""
 
@@ -217,6 +240,7 @@ class Garage(FileModel):
     trailer: Trailer | None = None
     generator: Generator | None = None
     cost: CostTable | None = None
+    film: FilmLimits = FilmLimits()
     work: Work = Work()
 
     @field_validator("tires")
