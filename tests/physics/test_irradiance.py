@@ -7,14 +7,11 @@ import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pvlib.irradiance import erbs, get_extra_radiation
 
 from trackday.physics.irradiance import (
     clear_sky_ghi_wm2,
     cloudy_ghi_wm2,
-    interval_elevation_deg,
     mean_clear_ghi_wm2,
-    split_ghi,
 )
 from trackday.physics.sun import sun_position
 
@@ -65,54 +62,6 @@ def test_more_cloud_less_sun(pair: list[float]) -> None:
     assert many <= few
 
 
-@given(
-    ghi=st.floats(0.0, 1400.0),
-    elevation=st.floats(-90.0, 90.0),
-    day=st.integers(0, 364),
-)
-def test_split_adds_up(ghi: float, elevation: float, day: int) -> None:
-    """Guards energy: both parts ≥ 0 and their sum the whole, at any sun, low ones included."""
-    times = pd.DatetimeIndex([pd.Timestamp("2023-01-01", tz="UTC") + pd.Timedelta(days=day)])
-    beam, diffuse = split_ghi([ghi], [elevation], times)
-    assert beam[0] >= 0.0
-    assert diffuse[0] >= 0.0
-    assert beam[0] + diffuse[0] == pytest.approx(ghi, rel=1e-12, abs=1e-12)
-    if elevation < 3.0:
-        assert beam[0] == 0.0
-
-
-def test_split_follows_the_diffuse_fraction_of_erbs() -> None:
-    """Guards the split against pvlib's original Erbs curve (its steps differ by up to 0.02)."""
-    times = DAY[8:16]
-    elevation = np.linspace(20.0, 60.0, len(times))
-    ghi = np.linspace(0.2, 0.75, len(times)) * 1367.0 * np.sin(np.radians(elevation))
-    _, diffuse = split_ghi(ghi, elevation, times)
-    theirs = erbs(ghi, 90.0 - elevation, times.day_of_year.to_numpy())["dhi"]
-    assert diffuse / ghi == pytest.approx(theirs / ghi, abs=0.02)
-
-
-def test_split_of_many_members() -> None:
-    """Guards the (member, time) form: each row as if it were alone."""
-    elevation = interval_elevation_deg(DAY, step_hours=1.0, **PLACE)
-    clear = mean_clear_ghi_wm2(DAY, step_hours=1.0, **PLACE)
-    members = np.stack([clear, 0.4 * clear])
-    beam, diffuse = split_ghi(members, elevation, DAY)
-    assert beam.shape == diffuse.shape == members.shape
-    for row in range(2):
-        assert split_ghi(members[row], elevation, DAY)[0] == pytest.approx(beam[row])
-    noon = int(np.argmax(clear))
-    assert beam[0, noon] > 0.75 * clear[noon]
-    assert diffuse[1, noon] > 0.8 * members[1, noon]
-
-
-def test_split_of_unknown_and_of_offsets() -> None:
-    """Guards that NaN stays unknown in both parts and a negative night reading counts as zero."""
-    beam, diffuse = split_ghi([np.nan, 300.0, -2.0], [30.0, np.nan, 10.0], DAY[:3])
-    assert np.isnan(beam[:2]).all()
-    assert np.isnan(diffuse[:2]).all()
-    assert beam[2] == diffuse[2] == 0.0
-
-
 def test_interval_ends_at_its_stamp() -> None:
     """Guards the stamp: the hour in which the sun rises has a mean, though its middle is dark."""
     times = pd.date_range("2024-05-01 00:00", periods=1441, freq="min", tz="UTC")
@@ -134,17 +83,6 @@ def test_steps_share_the_day_evenly(step_hours: float) -> None:
     assert found == pytest.approx(mean_clear_ghi_wm2(DAY, step_hours=1.0, **PLACE).mean(), rel=1e-3)
 
 
-def test_interval_elevation_gives_the_sunshine_above_the_air() -> None:
-    """Guards the mean elevation against the integral of the extraterrestrial sun on a plane."""
-    minutes = pd.date_range("2024-05-01 00:00:30", periods=1440, freq="min", tz="UTC")
-    sine = np.sin(np.radians(sun_position(minutes, **PLACE)["elevation_deg"].to_numpy()))
-    above = get_extra_radiation(122) * np.maximum(sine, 0.0)
-    elevation = interval_elevation_deg(DAY, step_hours=1.0, **PLACE)
-    found = get_extra_radiation(122) * np.sin(np.radians(elevation))
-    assert found == pytest.approx(above.reshape(24, 60).mean(axis=1), abs=0.5)
-    assert elevation.min() == 0.0
-
-
 @pytest.mark.parametrize("step_hours", [0.0, -1.0, float("nan")])
 def test_step_must_be_positive(step_hours: float) -> None:
     """Guards against an interval that does not exist."""
@@ -161,4 +99,3 @@ def test_means_refuse_times_without_zone() -> None:
 def test_means_of_no_times() -> None:
     """Guards the empty axis, which a window without weather has."""
     assert mean_clear_ghi_wm2(DAY[:0], step_hours=1.0, **PLACE).shape == (0,)
-    assert interval_elevation_deg(DAY[:0], step_hours=1.0, **PLACE).shape == (0,)

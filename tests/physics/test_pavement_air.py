@@ -12,6 +12,7 @@ from trackday.physics.film import (
     drained_mm,
     mean_wet_share,
     saturation_pa,
+    wet_share,
 )
 from trackday.physics.moist_air import saturation_vapor_pressure_pa
 from trackday.physics.turbulence import exchange_wm2k, neutral_coefficient, wind_at_reference
@@ -101,8 +102,10 @@ def test_runoff_rate_is_the_cube_of_the_film() -> None:
 
 
 def test_wet_share_runs_from_dry_to_covered() -> None:
-    """Protects the ends of the wet share and its power, without evaporation."""
+    """Protects the ends of the wet share and its power, without evaporation, and the unknown."""
     film = np.array([0.0, 0.15 / 8.0, 0.15, 3.0])
+    assert wet_share(film, texture_mm=0.15) == pytest.approx([0.0, 0.25, 1.0, 1.0])
+    assert np.isnan(wet_share(np.nan, texture_mm=0.15))
     for demand in (-0.2, 0.0):
         got = mean_wet_share(film, np.full(4, demand), texture_mm=0.15)
         assert got == pytest.approx([0.0, 0.25, 1.0, 1.0], abs=1e-6)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -9,6 +11,7 @@ import pytest
 from trackday.physics.pavement import SURFACES, Site, Surface, simulate, street_horizon
 
 
+@cache
 def hottest(latitude: float, air_max_c: float, surface: Surface | str, wind_ms: float) -> float:
     """Hottest surface of the sixth of six clear July days, °C."""
     times = pd.date_range("2023-07-14 06:00", periods=145, freq="h", tz="UTC")

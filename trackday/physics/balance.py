@@ -1,13 +1,14 @@
 """The surface energy and water balance, step by step, for all members at once.
 
 Conduction is exact (see `conduction`); the surface flux is constant within a step and taken at the
-mean of the surface temperature before and after it, so it is implicit and of second order.
+mean of the surface temperature before and after it, so it is implicit and of second order. What
+does not hang on the surface is worked out for all steps before the first.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -27,7 +28,7 @@ from trackday.physics.film import (
 )
 from trackday.physics.forcing import Forcing
 from trackday.physics.surfaces import Surface
-from trackday.physics.turbulence import exchange_wm2k
+from trackday.physics.turbulence import buoyancy_perk, stability_factor
 
 Array = npt.NDArray[np.float64]
 
@@ -49,16 +50,6 @@ class Balance:
     temperatures_c: Array
 
 
-@dataclass(frozen=True, eq=False)
-class _Flux:
-    """Surface flux, W/m², at the old surface temperature, and its slope, W/(m²·K)."""
-
-    dry: Array
-    dry_slope: Array
-    latent: Array
-    latent_slope: Array
-
-
 def run_balance(
     forcing: Forcing,
     temperatures_c: Array,
@@ -69,81 +60,112 @@ def run_balance(
 ) -> Balance:
     """Step the columns (M, N) and films (M,) through `forcing`; `refine` as in `make_grid`."""
     step = make_step(surface.layers, forcing.seconds, refine=refine)
-    push = step.push[0]
+    # Depth by members, so that the surface is one row.
+    decay = np.ascontiguousarray(step.decay.T)
+    push, push_each = float(step.push[0]), step.push[:, np.newaxis]
     hours = forcing.seconds / 3600.0
-    per_latent = forcing.seconds / LATENT_HEAT_VAPORIZATION_JKG
+    mm_per_wm2 = forcing.seconds / LATENT_HEAT_VAPORIZATION_JKG
+    acting = _Steps(forcing, surface)
     count = len(forcing.air_temp_c)
-    temps, film = temperatures_c, film_mm
+    temps, film = np.ascontiguousarray(temperatures_c.T), film_mm
     kept_temp = np.empty((count + 1, len(film)))
     kept_film = np.empty((count + 1, len(film)))
     kept_flux = np.empty((count, len(film)))
-    kept_temp[0], kept_film[0] = temps[:, 0], film
+    kept_temp[0], kept_film[0] = temps[0], film
+    # Water runs off for half a step before the balance acts and for half a step after it.
+    film = drained_mm(film, hours=hours / 2.0)
     for i in range(count):
-        old = temps[:, 0]
-        # Water runs off for half the step, the balance acts, and it runs off for the other half.
-        film = drained_mm(film, hours=hours / 2.0)
-        fallen = forcing.rain_kgm2s[i] * forcing.seconds
-        water = film + fallen
-        flux = _flux(forcing, i, old, film + fallen / 2.0, surface)
-        temps = temps @ step.decay
+        old = temps[0]
+        water = film + acting.fallen_mm[i]
+        flux = acting.flux(i, old, (film + water) / 2.0)
+        temps = decay @ temps
         # Half of the drift of the surface without any flux lies within the mean over the step.
-        drift = 0.5 * (temps[:, 0] - old)
-        heat, latent = _solve(flux, drift, push, water, forcing.seconds)
-        temps += heat[:, np.newaxis] * step.push
-        film = np.maximum(water - latent * per_latent, 0.0)
-        film = drained_mm(film, hours=hours / 2.0)
+        drift = 0.5 * (temps[0] - old)
+        heat, latent = _solve(flux, drift, push, water / mm_per_wm2)
+        temps += push_each * heat
+        film = np.maximum(water - latent * mm_per_wm2, 0.0)
+        kept_temp[i + 1], kept_film[i + 1], kept_flux[i] = temps[0], film, heat
         if forcing.traffic[i]:
-            film = after_traffic_mm(film, hours=hours)
-        kept_temp[i + 1], kept_film[i + 1], kept_flux[i] = temps[:, 0], film, heat
-    return Balance(kept_temp, kept_film, kept_flux, temps)
+            film = after_traffic_mm(drained_mm(film, hours=hours / 2.0), hours=hours)
+            film = drained_mm(film, hours=hours / 2.0)
+        else:
+            film = drained_mm(film, hours=hours)
+    kept_film[1:] = drained_mm(kept_film[1:], hours=hours / 2.0)
+    driven = np.flatnonzero(forcing.traffic) + 1
+    kept_film[driven] = after_traffic_mm(kept_film[driven], hours=hours)
+    return Balance(kept_temp, kept_film, kept_flux, temps.T)
 
 
-def _flux(forcing: Forcing, i: int, surface_c: Array, film_mm: Array, surface: Surface) -> _Flux:
-    """Return the flux into the surface at `surface_c` (M,) under a film that it dries."""
-    air = forcing.air_temp_c[i]
-    exchange = exchange_wm2k(
-        surface_c,
-        air,
-        forcing.neutral_wm2k[i],
-        forcing.wind_ms[i],
-        damping=forcing.open_share,
-    )
-    saturated = saturation_pa(surface_c)
-    deficit = saturated - forcing.vapor_pa[i]
-    transfer = exchange / forcing.psychrometric_pak[i]
-    demand = transfer * deficit * (forcing.seconds / LATENT_HEAT_VAPORIZATION_JKG)
-    share = mean_wet_share(film_mm, demand, texture_mm=surface.texture_mm)
-    # Dew falls on the whole surface; only the wet share evaporates.
-    transfer = transfer * np.where(deficit > 0.0, share, 1.0)
-    kelvin = surface_c + ZERO_CELSIUS_K
-    radiated = (surface.emissivity * STEFAN_BOLTZMANN_WM2K4) * kelvin**3
-    absorbed = 1.0 - surface.albedo + share * (surface.albedo - surface.wet_albedo)
-    contact = exchange + WATER_SPECIFIC_HEAT_JKGK * forcing.rain_kgm2s[i]
-    return _Flux(
-        dry=absorbed * forcing.sunshine_wm2[i]
-        + surface.emissivity * forcing.longwave_wm2[i]
-        - radiated * kelvin
-        - contact * (surface_c - air),
-        dry_slope=-(4.0 * radiated + contact),
-        latent=transfer * deficit,
-        latent_slope=transfer * saturation_slope_pak(surface_c, saturated),
-    )
+class _Flux(NamedTuple):
+    """Surface flux, W/m², at the old surface temperature, and its slope, W/(m²·K)."""
+
+    dry: Array
+    dry_slope: Array
+    latent: Array
+    latent_slope: Array
 
 
-def _solve(
-    flux: _Flux, drift: Array, push: float, water_mm: Array, seconds: float
-) -> tuple[Array, Array]:
+class _Steps:
+    """Surface fluxes at any step of a forcing, with what the surface has no say in worked out."""
+
+    def __init__(self, forcing: Forcing, surface: Surface) -> None:
+        self.air_c = forcing.air_temp_c
+        self.vapor_pa = forcing.vapor_pa
+        self.neutral_wm2k = forcing.neutral_wm2k
+        self.buoyancy_perk = buoyancy_perk(forcing.air_temp_c, forcing.wind_ms)
+        self.damping = forcing.open_share
+        self.wet_per_pa = 1.0 / forcing.psychrometric_pak
+        self.mm_per_wm2 = forcing.seconds / LATENT_HEAT_VAPORIZATION_JKG
+        self.fallen_mm = forcing.rain_kgm2s * forcing.seconds
+        self.rain_wm2k = WATER_SPECIFIC_HEAT_JKGK * forcing.rain_kgm2s
+        self.absorbed_dry_wm2 = (
+            1.0 - surface.albedo
+        ) * forcing.sunshine_wm2 + surface.emissivity * forcing.longwave_wm2
+        self.more_when_wet_wm2 = (surface.albedo - surface.wet_albedo) * forcing.sunshine_wm2
+        self.radiated = surface.emissivity * STEFAN_BOLTZMANN_WM2K4
+        self.texture_mm = surface.texture_mm
+
+    def flux(self, i: int, surface_c: Array, film_mm: Array) -> _Flux:
+        """Return the flux into the surface at `surface_c` (M,) under a film that it dries."""
+        warmer = surface_c - self.air_c[i]
+        exchange = self.neutral_wm2k[i] * stability_factor(
+            warmer * self.buoyancy_perk[i], damping=self.damping
+        )
+        saturated = saturation_pa(surface_c)
+        deficit = saturated - self.vapor_pa[i]
+        transfer = exchange * self.wet_per_pa[i]
+        share = mean_wet_share(
+            film_mm, transfer * deficit * self.mm_per_wm2, texture_mm=self.texture_mm
+        )
+        # Dew falls on the whole surface; only the wet share evaporates.
+        transfer = transfer * np.where(deficit > 0.0, share, 1.0)
+        kelvin = surface_c + ZERO_CELSIUS_K
+        radiated = self.radiated * kelvin * kelvin * kelvin
+        contact = exchange + self.rain_wm2k[i]
+        return _Flux(
+            self.absorbed_dry_wm2[i]
+            + share * self.more_when_wet_wm2[i]
+            - radiated * kelvin
+            - contact * warmer,
+            -(4.0 * radiated + contact),
+            transfer * deficit,
+            transfer * saturation_slope_pak(surface_c, saturated),
+        )
+
+
+def _solve(flux: _Flux, drift: Array, push: float, most_wm2: Array) -> tuple[Array, Array]:
     """Return the heat into the pavement and the latent heat, W/m², over one step.
 
-    No more water evaporates than there is; then the latent heat is that of all of it.
+    No more water evaporates than there is, `most_wm2`; then the latent heat is that of all of it.
     """
     slope = flux.dry_slope - flux.latent_slope
     heat = (flux.dry - flux.latent + slope * drift) / (1.0 - 0.5 * push * slope)
     latent = flux.latent + flux.latent_slope * (drift + 0.5 * push * heat)
-    most = water_mm * (LATENT_HEAT_VAPORIZATION_JKG / seconds)
-    short = latent > most
+    short = latent > most_wm2
     if short.any():
-        limited = (flux.dry - most + flux.dry_slope * drift) / (1.0 - 0.5 * push * flux.dry_slope)
+        limited = (flux.dry - most_wm2 + flux.dry_slope * drift) / (
+            1.0 - 0.5 * push * flux.dry_slope
+        )
         heat = np.where(short, limited, heat)
-        latent = np.where(short, most, latent)
+        latent = np.where(short, most_wm2, latent)
     return heat, latent

@@ -40,13 +40,21 @@ def saturation_slope_pak(temp_c: Array, pressure_pa: Array) -> Array:
     return np.asarray(pressure_pa * (MAGNUS_SLOPE * MAGNUS_C) / (MAGNUS_C + temp_c) ** 2)
 
 
+def wet_share(film_mm: npt.ArrayLike, *, texture_mm: float) -> Array:
+    """Return the share of the surface under water, 0…1: (film/texture)^⅔, 1 from the texture on.
+
+    NaN stays NaN. Source: Deardorff, J. Geophys. Res. 83, 1978.
+    """
+    filled = np.asarray(film_mm, dtype=np.float64) / texture_mm
+    return np.asarray(np.clip(filled, 0.0, 1.0) ** (2.0 / 3.0))
+
+
 def mean_wet_share(film_mm: Array, demand_mm: Array, *, texture_mm: float) -> Array:
     """Return the mean share of the surface under water while evaporation works on a film, 0…1.
 
-    The share is (film/texture)^⅔, and 1 from the texture's depth on (Deardorff, J. Geophys. Res.
-    83, 1978). `demand_mm` is what would evaporate from a wet surface meanwhile; zero or less leaves
-    the film as it is. Exact: above the texture the film shrinks evenly, below it its cube root
-    does.
+    The share is that of `wet_share`. `demand_mm` is what would evaporate from a wet surface
+    meanwhile; zero or less leaves the film as it is. Exact: above the texture the film shrinks
+    evenly, below it its cube root does.
     """
     covered = np.minimum(film_mm / texture_mm, 1.0)
     above = film_mm - covered * texture_mm
@@ -54,12 +62,12 @@ def mean_wet_share(film_mm: Array, demand_mm: Array, *, texture_mm: float) -> Ar
     evenly = np.minimum(demand, above)
     root = np.cbrt(covered)
     end = np.maximum(root - (demand - evenly) / (3.0 * texture_mm), 0.0)
-    return np.asarray((evenly + texture_mm * (covered - end**3)) / demand)
+    return np.asarray((evenly + texture_mm * (covered - end * end * end)) / demand)
 
 
 def drained_mm(film_mm: Array, *, hours: float) -> Array:
     """Return what is left of a film after it ran off for `hours`: the exact solution."""
-    return np.asarray(film_mm / np.sqrt(1.0 + 2.0 * DRAIN_MM_H * hours * film_mm**2))
+    return np.asarray(film_mm / np.sqrt(1.0 + (2.0 * DRAIN_MM_H * hours) * (film_mm * film_mm)))
 
 
 def after_traffic_mm(film_mm: Array, *, hours: float) -> Array:

@@ -16,6 +16,7 @@ from trackday.physics.constants import (
     WATER_TO_AIR_MASS_RATIO,
     ZERO_CELSIUS_K,
 )
+from trackday.physics.diffuse import extraterrestrial_wm2, split_sunshine
 from trackday.physics.film import TRAFFIC_WIND_MS, saturation_pa
 from trackday.physics.gaps import (
     Gap,
@@ -33,7 +34,7 @@ from trackday.physics.horizon import (
     sunlit_steps,
     wall_excess_c,
 )
-from trackday.physics.irradiance import clear_sky_ghi_wm2, cloudy_ghi_wm2, split_ghi
+from trackday.physics.irradiance import clear_sky_ghi_wm2, cloudy_ghi_wm2
 from trackday.physics.longwave import (
     black_body_wm2,
     carried_cloud_effect,
@@ -52,8 +53,8 @@ DAYLIGHT_WM2: Final = 5.0
 """Mean clear-sky irradiance, W/m², under which an interval is spread evenly instead of by the sun's
 path, and counts as night when it is missing."""
 
-EXTRATERRESTRIAL_WM2: Final = 1361.0
-"""Solar constant, W/m² (Kopp & Lean 2011)."""
+DEGREES_AN_HOUR: Final = 15.0
+"""How far the mean sun moves along the equator in an hour, degrees."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -199,6 +200,9 @@ class _Sun:
         self.clear_mean_wm2 = np.nan_to_num(clock.interval_mean(self.clear_wm2))
         self.lit = sunlit_steps(site, apparent, position["azimuth_deg"].to_numpy())
         self.view = sky_view(site)
+        self.above_wm2 = extraterrestrial_wm2(self.elevation_deg, clock.middles)
+        hours = clock.middles.as_unit("ns").asi8 / 3.6e12
+        self.solar_hours = hours + site.longitude / DEGREES_AN_HOUR
 
     def spread(self, ghi_wm2: Array) -> Array:
         """Spread interval means (M, T−1) over the steps by the sun's path; their mean stays."""
@@ -213,9 +217,14 @@ class _Sun:
         `ghi_wm2` is what the open land has. The diffuse light is uniform but for the part from
         around the sun, which is shaded as the beam is (Hay & Davies 1980, value from memory).
         """
-        beam, diffuse = split_ghi(ghi_wm2, self.elevation_deg, self.clock.middles)
-        outside = EXTRATERRESTRIAL_WM2 * np.maximum(np.sin(np.radians(self.elevation_deg)), 0.0)
-        around = np.clip(beam / np.maximum(outside, 1.0), 0.0, 1.0) * diffuse
+        beam, diffuse = split_sunshine(
+            ghi_wm2,
+            above_wm2=self.above_wm2,
+            elevation_deg=self.elevation_deg,
+            solar_hours=self.solar_hours,
+            steps_an_hour=max(round(3600.0 / self.clock.seconds), 1),
+        )
+        around = np.clip(beam / np.maximum(self.above_wm2, 1.0), 0.0, 1.0) * diffuse
         beam, diffuse = beam + around, diffuse - around
         walls = on_walls_wm2(beam, diffuse, self.lit, view=self.view)
         ground = beam * self.lit + diffuse * self.view + reflected_wm2(walls, view=self.view)

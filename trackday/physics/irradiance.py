@@ -1,4 +1,4 @@
-"""Sunshine on the ground: clear sky, under cloud, and split into beam and diffuse."""
+"""Sunshine on the ground: under a clear sky, under cloud, and as the mean of an interval."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 from pvlib.clearsky import haurwitz
-from pvlib.irradiance import erbs_driesse
 
 from trackday.physics.sun import sun_position
 
@@ -49,28 +48,6 @@ def cloudy_ghi_wm2(clear_wm2: npt.ArrayLike, cloud_fraction: npt.ArrayLike) -> A
     return np.asarray(clear * (1.0 - _CLOUD_FACTOR * cloud**_CLOUD_EXPONENT))
 
 
-def split_ghi(
-    ghi_wm2: npt.ArrayLike, elevation_deg: npt.ArrayLike, times: pd.DatetimeIndex
-) -> tuple[Array, Array]:
-    """Return the beam on a level surface and the diffuse part of `ghi_wm2`, both W/m².
-
-    `ghi_wm2` is (T,) or (M, T); `elevation_deg` is the sun's elevation, (T,) or the same shape,
-    and should be that of `interval_elevation_deg` where `ghi_wm2` is a mean over intervals.
-    Beam and diffuse are never negative and add up to `ghi_wm2`, whose negative readings (night
-    offsets of pyranometers) count as zero. With the sun under 3° all of it is diffuse. NaN in
-    either argument gives NaN in both parts.
-    Source: Erbs, Klein & Duffie 1982 in Driesse's continuous form, by pvlib.
-    """
-    ghi, elevation = np.broadcast_arrays(
-        np.maximum(np.asarray(ghi_wm2, dtype=np.float64), 0.0),
-        np.asarray(elevation_deg, dtype=np.float64),
-    )
-    day_of_year = times.day_of_year.to_numpy().astype(np.float64)
-    parts = erbs_driesse(ghi, 90.0 - elevation, datetime_or_doy=day_of_year)
-    diffuse = np.clip(parts["dhi"], 0.0, ghi)
-    return ghi - diffuse, diffuse
-
-
 def mean_clear_ghi_wm2(
     times: pd.DatetimeIndex,
     *,
@@ -83,50 +60,24 @@ def mean_clear_ghi_wm2(
 
     Raises ValueError when `step_hours` is not positive or `times` has no time zone.
     """
-    apparent = _elevation_within(
-        times, step_hours, "apparent_elevation_deg", latitude, longitude, elevation_m
-    )
-    return np.asarray(clear_sky_ghi_wm2(apparent).mean(axis=1))
-
-
-def interval_elevation_deg(
-    times: pd.DatetimeIndex,
-    *,
-    step_hours: float,
-    latitude: float,
-    longitude: float,
-    elevation_m: float = 0.0,
-) -> Array:
-    """Return the one sun elevation that stands for the `step_hours` ending at each time, (T,).
-
-    Its sine is the mean of the sine of the geometric elevation with night counted as zero, so a
-    plane facing up gets the same sunshine above the air as over the interval; never below 0°.
-    Raises ValueError when `step_hours` is not positive or `times` has no time zone.
-    """
-    elevation = _elevation_within(
-        times, step_hours, "elevation_deg", latitude, longitude, elevation_m
-    )
-    sine = np.maximum(np.sin(np.radians(elevation)), 0.0)
-    return np.asarray(np.degrees(np.arcsin(sine.mean(axis=1))))
-
-
-def _elevation_within(
-    times: pd.DatetimeIndex,
-    step_hours: float,
-    column: str,
-    latitude: float,
-    longitude: float,
-    elevation_m: float,
-) -> Array:
-    """Return a `column` of `sun_position` in the middle of equal cells of each interval, (T, N)."""
     if not step_hours > 0.0:
         raise ValueError("step_hours must be positive")
     if times.tz is None:
         raise ValueError("times must have a time zone")
+    cells = _cell_middles(times, step_hours)
+    sun = sun_position(
+        pd.DatetimeIndex(pd.to_datetime(cells.ravel(), utc=True)),
+        latitude=latitude,
+        longitude=longitude,
+        elevation_m=elevation_m,
+    )
+    apparent = sun["apparent_elevation_deg"].to_numpy().reshape(cells.shape)
+    return np.asarray(clear_sky_ghi_wm2(apparent).mean(axis=1))
+
+
+def _cell_middles(times: pd.DatetimeIndex, step_hours: float) -> npt.NDArray[np.int64]:
+    """Return the middles (T, N) of equal cells of the interval before each time, ns since 1970."""
     count = int(np.ceil(step_hours * 60.0 / _CELL_MINUTES))
     cell_ns = step_hours * 3.6e12 / count
     before_ns = ((np.arange(count) + 0.5 - count) * cell_ns).astype(np.int64)
-    stamps_ns = times.as_unit("ns").asi8[:, np.newaxis] + before_ns
-    cells = pd.DatetimeIndex(pd.to_datetime(stamps_ns.ravel(), utc=True))
-    sun = sun_position(cells, latitude=latitude, longitude=longitude, elevation_m=elevation_m)
-    return np.asarray(sun[column].to_numpy().reshape(stamps_ns.shape))
+    return np.asarray(times.as_unit("ns").asi8[:, np.newaxis] + before_ns)

@@ -55,18 +55,31 @@ def exchange_wm2k(
 ) -> Array:
     """Return the heat transfer coefficient, W/(m²·K), of arrays of one shape.
 
-    `neutral_wm2k` is that of neutral air at `wind_ms` (2 m, not below `CALM_MS`). The bulk
-    Richardson number raises it over a surface warmer than the air, up to free convection in calm,
-    and damps it over a colder one; `damping` (0…1) is the share of the surroundings that lets
-    layers of cold air lie. Source: Louis, Tiedtke & Geleyn 1982.
+    `neutral_wm2k` is that of neutral air at `wind_ms` (2 m, not below `CALM_MS`); the difference in
+    temperature changes it as in `stability_factor`.
     """
-    buoyancy = STANDARD_GRAVITY_MS2 * REFERENCE_HEIGHT_M / ((air_c + ZERO_CELSIUS_K) * wind_ms**2)
-    richardson = (air_c - surface_c) * buoyancy
-    stable = np.maximum(richardson, 0.0)
-    unstable = np.maximum(-richardson, 0.0)
-    damped = 1.0 / (1.0 + 3.0 * LOUIS_B * stable * np.sqrt(1.0 + LOUIS_D * stable))
-    raised = 3.0 * LOUIS_B * unstable / (1.0 + _CALM_FACTOR * np.sqrt(unstable))
-    return np.asarray(neutral_wm2k * (1.0 - damping * (1.0 - damped) + raised))
+    warmer = (surface_c - air_c) * buoyancy_perk(air_c, wind_ms)
+    return np.asarray(neutral_wm2k * stability_factor(warmer, damping=damping))
+
+
+def buoyancy_perk(air_c: Array, wind_ms: Array) -> Array:
+    """Return minus the bulk Richardson number, –, for each kelvin the surface is above the air."""
+    kelvin = air_c + ZERO_CELSIUS_K
+    return np.asarray(STANDARD_GRAVITY_MS2 * REFERENCE_HEIGHT_M / (kelvin * wind_ms**2))
+
+
+def stability_factor(buoyancy: Array, *, damping: float) -> Array:
+    """Return what buoyancy (minus the bulk Richardson number) makes of the exchange, –.
+
+    It raises it over a surface warmer than the air, up to free convection in calm, and damps it
+    over a colder one; `damping` (0…1) is the share of the surroundings that lets layers of cold air
+    lie. Source: Louis, Tiedtke & Geleyn 1982.
+    """
+    unstable = np.maximum(buoyancy, 0.0)
+    stable = unstable - buoyancy
+    raised = unstable / (1.0 + _CALM_FACTOR * np.sqrt(unstable))
+    damped = 1.0 / (1.0 + (3.0 * LOUIS_B) * stable * np.sqrt(1.0 + LOUIS_D * stable))
+    return np.asarray((3.0 * LOUIS_B) * raised + damping * damped + (1.0 - damping))
 
 
 _CALM_FACTOR: Final = (
