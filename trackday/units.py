@@ -25,6 +25,7 @@ Quantity = Literal[
     "mass",
     "rain",
     "elevation",
+    "distance",
 ]
 
 
@@ -64,6 +65,8 @@ _KMH = Unit("km/h", constants.kmh)
 _KNOT = Unit("kt", constants.knot)
 _MS = Unit("m/s", 1.0)
 _FOOT = Unit("ft", constants.foot)
+_MILE = Unit("mi", constants.mile)
+_KILOMETER = Unit("km", _KILO)
 _METER = Unit("m", 1.0)
 _POUND = Unit("lb", constants.lb)
 _KILOGRAM = Unit("kg", 1.0)
@@ -257,6 +260,10 @@ class UnitSystem:
         """Write an elevation or density altitude in m as text."""
         return self.show("elevation", elevation_m)
 
+    def distance(self, distance_m: float | None) -> str:
+        """Write the distance to a far place in m as text."""
+        return self.show("distance", distance_m)
+
 
 def _is_known(value: float | None) -> TypeGuard[float]:
     """Tell whether there is a finite value to show."""
@@ -275,6 +282,7 @@ US = UnitSystem(
         "mass": Display(_POUND),
         "rain": Display(_INCH_DEEP, decimals=2, shows_trace=True),
         "elevation": Display(_FOOT),
+        "distance": Display(_MILE),
     },
 )
 METRIC = UnitSystem(
@@ -289,6 +297,7 @@ METRIC = UnitSystem(
         "mass": Display(_KILOGRAM),
         "rain": Display(_MILLIMETER, decimals=1, shows_trace=True),
         "elevation": Display(_METER),
+        "distance": Display(_KILOMETER),
     },
 )
 
