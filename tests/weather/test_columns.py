@@ -309,7 +309,7 @@ def test_local_times_use_the_one_offset_of_the_reply(text, offset, utc):
         (lambda d: d["hourly"].update(time=[float("nan")] * 3), "not understood"),
         (lambda d: d["hourly"].update(time=["soon"] * 3), "'soon' is not understood"),
         (lambda d: d["hourly"].update(time=[START * 1000] * 3), "not credible"),
-        (lambda d: d["hourly"].update(time=[-1] * 3), "not credible"),
+        (lambda d: d["hourly"].update(time=[-(2**31)] * 3), "not credible"),
         (lambda d: d["hourly"].update(time=["0001-01-01"] * 3), "not credible"),
         (lambda d: d["hourly"].update(temperature_2m=[1.0]), "one value for each time"),
         (lambda d: d["hourly"].update(temperature_2m=None), "one value for each time"),

@@ -1,4 +1,4 @@
-"""The provider's hourly block as clean columns: keys, times, units and gross errors, no meaning."""
+"""A provider's block of columns made clean: keys, times, units and gross errors, no meaning."""
 
 from __future__ import annotations
 
@@ -19,8 +19,9 @@ from trackday.weather.variables import VARIABLES, Variable
 
 Seconds = npt.NDArray[np.int64]
 
-_LATEST_S = 2**32
-"""Seconds since 1970 beyond which (2106) a time is not believed; before 1970 neither."""
+_EARLIEST_S, _LATEST_S = -(2**30), 2**32
+"""Seconds since 1970 outside which a time is not believed: 1935-12, before the reanalysis begins in
+1940, and 2106-02 (assumption)."""
 
 
 class Key(NamedTuple):
@@ -40,7 +41,7 @@ class Row(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Columns:
-    """An hourly block in SI units.
+    """A block of hours or quarter-hours in SI units.
 
     `times` is a rising UTC index of shape (T,); `values` maps a field to an array (M, T) with one
     row for each of `rows`, NaN where nothing (credible) was sent. Fields without any column are
@@ -59,24 +60,32 @@ class Columns:
 
 
 def read_hourly(data: Mapping[str, Any]) -> Columns:
-    """Read the `hourly` block of a reply; raises SourceError where its form is not understood."""
-    if data.get("error"):
-        raise SourceError(f"the service reports an error: {reprlib.repr(data.get('reason'))}")
-    hourly, units = data.get("hourly"), data.get("hourly_units", {})
-    if not isinstance(hourly, dict) or not isinstance(units, dict):
-        raise SourceError("the reply has no hourly values")
-    seconds = _read_times(hourly.get("time"), data.get("utc_offset_seconds"))
-    columns = _read_columns(hourly, units, len(seconds))
+    """Read the `hourly` block of a reply, and no other; raises SourceError as `read_block`."""
+    return read_block(data, "hourly")
+
+
+def read_block(data: Mapping[str, Any], block: str) -> Columns:
+    """Read one block of a reply ("hourly", "minutely_15") with its units.
+
+    Other blocks of the same reply are not looked at. Raises SourceError where the reply is an error
+    or the form of the block is not understood.
+    """
+    refuse_error(data)
+    named, units = data.get(block), data.get(f"{block}_units", {})
+    if not isinstance(named, dict) or not isinstance(units, dict):
+        raise SourceError(f"the reply has no {block} values")
+    seconds = _read_times(named.get("time"), data.get("utc_offset_seconds"))
+    columns = _read_columns(named, units, len(seconds))
     order, notes = _rising(seconds)
     rows = tuple(sorted({Row(key.model, key.member) for key in columns}))
     values: dict[str, Array] = {}
     for name in dict.fromkeys(key.variable for key in columns):
-        field, block = VARIABLES[name].field, np.full((len(rows), len(order)), np.nan)
+        field, table = VARIABLES[name].field, np.full((len(rows), len(order)), np.nan)
         for number, row in enumerate(rows):
             column = columns.get(Key(name, row.member, row.model))
             if column is not None:
-                block[number] = column[order]
-        values[field], impossible = _credible(block, VARIABLES[name])
+                table[number] = column[order]
+        values[field], impossible = _credible(table, VARIABLES[name])
         if impossible:
             notes.append(f"{impossible} impossible values of {name} ignored")
     return Columns(
@@ -85,6 +94,12 @@ def read_hourly(data: Mapping[str, Any]) -> Columns:
         values=values,
         notes=tuple(notes),
     )
+
+
+def refuse_error(data: Mapping[str, Any]) -> None:
+    """Raise SourceError for a reply that is the provider's own report of an error."""
+    if data.get("error"):
+        raise SourceError(f"the service reports an error: {reprlib.repr(data.get('reason'))}")
 
 
 def split_key(key: str, variables: Sequence[str]) -> Key | None:
@@ -99,17 +114,17 @@ def split_key(key: str, variables: Sequence[str]) -> Key | None:
 
 
 def _read_columns(
-    hourly: Mapping[str, Any], units: Mapping[str, Any], length: int
+    block: Mapping[str, Any], units: Mapping[str, Any], length: int
 ) -> dict[Key, Array]:
     """Read every column that we know, in SI units, in the order it came."""
-    names = {key: split_key(key, tuple(VARIABLES)) for key in hourly}
+    names = {key: split_key(key, tuple(VARIABLES)) for key in block}
     known = {text: key for text, key in names.items() if key is not None}
     models = _models(known.values())
     columns: dict[Key, Array] = {}
     for text, key in known.items():
         if key.model not in models:
             continue
-        values = _read_values(text, hourly[text], length)
+        values = _read_values(text, block[text], length)
         columns[key] = _to_si(text, values, units.get(text), VARIABLES[key.variable])
     if not any(np.isfinite(column).any() for column in columns.values()):
         raise SourceError("the reply holds none of the values that were asked")
@@ -178,7 +193,7 @@ def _utc_seconds(time: object, utc_offset_s: object) -> int:
         seconds = int(time)
     else:
         raise SourceError(f"the time {reprlib.repr(time)} is not understood")
-    if not 0 <= seconds < _LATEST_S:
+    if not _EARLIEST_S <= seconds < _LATEST_S:
         raise SourceError(f"the time {reprlib.repr(time)} is not credible")
     return seconds
 

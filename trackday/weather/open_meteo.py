@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from datetime import date
 from typing import Any, NamedTuple, Protocol
 
@@ -90,7 +90,8 @@ def get_forecast(
 
     Past days come in the same reply. Raises SourceError where nothing can be had.
     """
-    params = _params(settings, place, first_day, last_day, FORECAST_VARIABLES)
+    params = day_params(settings, place, first_day=first_day, last_day=last_day)
+    params["hourly"] = ",".join(FORECAST_VARIABLES)
     return fetch_json(session, settings.forecast_url, params, offline=offline)
 
 
@@ -105,10 +106,9 @@ def get_ensemble(
     model: EnsembleModel,
 ) -> Reply:
     """Ask for the members of one ensemble; otherwise as `get_forecast`."""
-    params = _params(settings, place, first_day, last_day, ENSEMBLE_VARIABLES)
-    return fetch_json(
-        session, settings.ensemble_url, {**params, "models": model.key}, offline=offline
-    )
+    params = day_params(settings, place, first_day=first_day, last_day=last_day)
+    params |= {"hourly": ",".join(ENSEMBLE_VARIABLES), "models": model.key}
+    return fetch_json(session, settings.ensemble_url, params, offline=offline)
 
 
 def parse_forecast(data: Mapping[str, Any]) -> Parsed:
@@ -132,37 +132,45 @@ def call_weight(variables: int, *, members: int, days: float) -> float:
     return max(1.0, variables * members / 10.0 * max(1.0, days / 14.0))
 
 
-def _params(
-    settings: Settings, place: Place, first_day: date, last_day: date, variables: Iterable[str]
+def day_params(
+    settings: Settings, place: Place, *, first_day: date, last_day: date
 ) -> dict[str, str]:
-    """Write fixed texts without the present moment: the same question finds the same saved reply.
+    """Parameters of any request for the weather of a place on some UTC dates; variables are added.
 
-    Ten meters of latitude are the fourth decimal; elevation in whole meters corrects temperature.
+    They are fixed texts without the present moment, so that the same question finds the same saved
+    reply. Ten meters of latitude are the fourth decimal; elevation, in whole meters, corrects
+    temperature.
     """
-    params = {
-        "latitude": f"{place.latitude:z.4f}",
-        "longitude": f"{place.longitude:z.4f}",
+    return {
+        **coordinate_params(place.latitude, place.longitude),
         "elevation": f"{place.elevation_m:z.0f}",
-        "hourly": ",".join(variables),
         "start_date": first_day.isoformat(),
         "end_date": last_day.isoformat(),
         "wind_speed_unit": "ms",
         "timezone": "GMT",
         "timeformat": "unixtime",
+        **key_params(settings),
     }
-    if settings.open_meteo_key is not None:
-        params["apikey"] = settings.open_meteo_key
-    return params
 
 
-def _parse(data: Mapping[str, Any], *, center: str) -> Parsed:
-    columns = read_hourly(data)
+def coordinate_params(latitude: float, longitude: float) -> dict[str, str]:
+    """Degrees north and east as the texts that stand in a request."""
+    return {"latitude": f"{latitude:z.4f}", "longitude": f"{longitude:z.4f}"}
+
+
+def key_params(settings: Settings) -> dict[str, str]:
+    """The key to the provider's paid hosts, where there is one."""
+    return {} if settings.open_meteo_key is None else {"apikey": settings.open_meteo_key}
+
+
+def read_weather(columns: Columns, *, center: str) -> Weather:
+    """Make weather of columns, a member for each row; `center` stands in where a row names none."""
     fields = {name: columns.get(name) for name in MEMBER_FIELDS}
     fields["dew_point_c"] = _dew_point(columns)
     # Night offsets of a pyranometer are no radiation.
     fields["ghi_wm2"] = np.maximum(fields["ghi_wm2"], 0.0)
     centers = tuple(row.model or center for row in columns.rows)
-    weather = Weather(
+    return Weather(
         times=columns.times,
         members=tuple(
             f"{name}/{row.member}" for name, row in zip(centers, columns.rows, strict=True)
@@ -172,7 +180,11 @@ def _parse(data: Mapping[str, Any], *, center: str) -> Parsed:
         rain_probability=_first_known(columns.get("rain_probability")),
         **fields,
     )
-    return Parsed(weather, columns.notes)
+
+
+def _parse(data: Mapping[str, Any], *, center: str) -> Parsed:
+    columns = read_hourly(data)
+    return Parsed(read_weather(columns, center=center), columns.notes)
 
 
 def _dew_point(columns: Columns) -> Array:

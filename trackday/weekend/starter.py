@@ -6,7 +6,7 @@ import json
 import os
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from importlib import resources
 from pathlib import Path
@@ -56,18 +56,25 @@ def write_starter(
         zone_there = tzfpy.get_tz(venue.longitude, venue.latitude)
         venue = _checked_venue({**data, "timezone": zone_there})
     slug = slug_of(venue.name)
-    venue_path = directory / VENUES_FOLDER / f"{slug}.toml"
-    event_path = directory / EVENTS_FOLDER / f"{first_day:%Y-%m-%d}-{slug}.toml"
+    venue_path, event_path = _own_paths(directory, slug, first_day)
     garage_path = directory / GARAGE_FILE
     texts = {
         venue_path: _filled("starter_venue.toml", _venue_values(venue)),
         event_path: _filled("starter_event.toml", _event_values(venue, slug, first_day)),
     }
-    _refuse_existing(texts)
+    _refuse_existing(tuple(texts))
     if not os.path.lexists(garage_path):
         texts = {garage_path: _filled("starter_garage.toml", {}), **texts}
     _write_all(texts)
     return list(texts)
+
+
+def refuse_existing(directory: Path, *, venue_name: str, first_day: date) -> None:
+    """Raise TrackdayError, as `write_starter` would, if a file for this venue and day exists.
+
+    It is for asking before anything is looked up for the files.
+    """
+    _refuse_existing(_own_paths(directory, slug_of(venue_name), first_day))
 
 
 def slug_of(name: str) -> str:
@@ -76,6 +83,14 @@ def slug_of(name: str) -> str:
     ascii_only = bare.encode("ascii", "ignore").decode("ascii").lower()
     slug = re.sub(r"[^a-z0-9]+", "-", ascii_only)[:MAX_SLUG].strip("-")
     return slug or "venue"
+
+
+def _own_paths(directory: Path, slug: str, first_day: date) -> tuple[Path, Path]:
+    """Where the files of one venue and of one event lie."""
+    return (
+        directory / VENUES_FOLDER / f"{slug}.toml",
+        directory / EVENTS_FOLDER / f"{first_day:%Y-%m-%d}-{slug}.toml",
+    )
 
 
 def _checked_venue(data: dict[str, Any]) -> Venue:
@@ -126,7 +141,7 @@ def _filled(template: str, values: Mapping[str, Any]) -> str:
     return Template(text).substitute(toml)
 
 
-def _refuse_existing(paths: Mapping[Path, str]) -> None:
+def _refuse_existing(paths: Sequence[Path]) -> None:
     """Raise TrackdayError with a line for each file that is there already."""
     faults = [
         f"{shown_path(path)}: is there already and was kept; edit it, or choose another name or day"
