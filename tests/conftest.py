@@ -7,13 +7,16 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import builders
 import pytest
 from pytest_httpserver import HTTPServer
 from requests_cache import CachedSession
 from standin import StandIn
+from standin_nws import NwsStandIn
 
 from trackday.settings import Settings, load_settings
 from trackday.weather.http import open_session
+from trackday.weekend.venue import Venue
 
 
 @pytest.fixture(scope="session")
@@ -31,10 +34,41 @@ def standin(loopback: HTTPServer) -> Iterator[StandIn]:
 
 
 @pytest.fixture
+def office(loopback: HTTPServer) -> Iterator[NwsStandIn]:
+    """Start a fresh stand-in of the US weather service, whose clock is right."""
+    yield NwsStandIn(loopback, now=datetime.now(UTC))
+    loopback.clear()
+
+
+@pytest.fixture
+def all_environ(standin: StandIn, office: NwsStandIn, tmp_path: Path) -> dict[str, str]:
+    """Variables that keep the program on the loopback, with a cache folder of its own.
+
+    Nobody answers for the station history: its port is one that refuses connections.
+    """
+    nobody = "http://127.0.0.1:9"
+    return {
+        **standin.environ,
+        **office.environ,
+        "TRACKDAY_CACHE_DIR": str(tmp_path / "cache"),
+        "TRACKDAY_ARCHIVE_URL": nobody,
+        "MS_HOURLY_ENDPOINT": nobody + "/{year}/{station}.csv.gz",
+        "MS_MONTHLY_ENDPOINT": nobody + "/{station}.csv.gz",
+        "MS_STATIONS_DB_ENDPOINTS": f'["{nobody}/stations.db"]',
+    }
+
+
+@pytest.fixture
 def standin_settings(standin: StandIn, tmp_path: Path) -> Settings:
     """Make settings that point at the stand-in, with a cache folder of their own."""
     environ = {**standin.environ, "TRACKDAY_CACHE_DIR": str(tmp_path / "cache")}
     return load_settings(environ, None)
+
+
+@pytest.fixture
+def venue_place() -> Venue:
+    """Make an invented venue in the United States, without a station or an airfield."""
+    return builders.venue()
 
 
 @pytest.fixture

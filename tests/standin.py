@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import socket
 import time
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
@@ -15,6 +16,7 @@ from werkzeug import Request, Response
 
 ENSEMBLE_MEMBERS = {"ncep_gefs_seamless": 31, "ecmwf_ifs025_ensemble": 51}
 FORECAST_DAYS = 16
+REDIRECT = 302
 ENSEMBLE_DAYS = 35
 
 UNITS = {
@@ -34,11 +36,17 @@ WHOLE = {"relative_humidity_2m", "precipitation_probability", "cloud_cover"}
 
 @dataclass
 class Fault:
-    """What the stand-in does in place of a good reply, `times` times (None: always)."""
+    """What the stand-in does in place of a good reply, `times` times (None: always).
+
+    `change` makes the body out of the good one; `drip_s` seconds pass between any two bytes of it.
+    A redirect (302) that names no place leads back to where it came from.
+    """
 
     status: int = 200
     body: str | bytes | None = None
+    change: Callable[[bytes], bytes] | None = None
     delay_s: float = 0.0
+    drip_s: float = 0.0
     drop: bool = False
     headers: dict[str, str] = field(default_factory=dict)
     times: int | None = None
@@ -67,6 +75,10 @@ class StandIn:
         """Environment variables that point the program at the stand-in."""
         return {"TRACKDAY_FORECAST_URL": self.url, "TRACKDAY_ENSEMBLE_URL": self.url}
 
+    def heal(self) -> None:
+        """End every fault."""
+        self._faults.clear()
+
     def fail(self, fault: Fault | None, *, of: str = "") -> None:
         """Let "forecast", a model, or everything ("") fail from now on; None ends it."""
         if fault is None:
@@ -84,21 +96,34 @@ class StandIn:
         if fault is not None and fault.times != 0:
             if fault.times is not None:
                 fault.times -= 1
-            return self._go_wrong(fault, request)
+            return self.go_wrong(fault, request, good=lambda: self._good_answer(params, request))
+        return self._good_answer(params, request)
+
+    def _good_answer(self, params: dict[str, str], request: Request) -> Response:
         status, data = self.reply(params, ensemble=request.path.endswith("ensemble"))
         return Response(
             json.dumps(data), status=status, content_type="application/json; charset=utf-8"
         )
 
-    def _go_wrong(self, fault: Fault, request: Request) -> Response:
+    @staticmethod
+    def go_wrong(
+        fault: Fault, request: Request, *, good: Callable[[], Response] | None = None
+    ) -> Response:
+        """Answer as a fault says; `good` makes the answer that it spoils."""
         time.sleep(fault.delay_s)
         if fault.drop:
             request.environ["werkzeug.socket"].shutdown(socket.SHUT_RDWR)
         body = json.dumps({"hourly": {}}) if fault.body is None else fault.body
+        if fault.change is not None and good is not None:
+            body = fault.change(good().get_data())
         response = Response(body, status=fault.status)
+        if fault.drip_s:
+            response.response = _drips(response.get_data(), fault.drip_s)
         # A wrong length is one of the faults.
         response.automatically_set_content_length = False
         response.headers.update(fault.headers)
+        if fault.status == REDIRECT and "Location" not in fault.headers:
+            response.headers["Location"] = request.full_path
         return response
 
     def reply(self, params: dict[str, str], *, ensemble: bool) -> tuple[int, dict[str, Any]]:
@@ -147,6 +172,12 @@ class StandIn:
             "hourly_units": units,
             "hourly": hourly,
         }
+
+
+def _drips(body: bytes, seconds: float) -> Iterator[bytes]:
+    for byte in body:
+        time.sleep(seconds)
+        yield bytes([byte])
 
 
 def generate(stamps: np.ndarray, *, seed: list[int]) -> dict[str, list[float]]:

@@ -12,9 +12,11 @@ ALLOWED = {
     "weekend": {"weekend", "units", "errors"},
     "weather": {"weather", "physics", "errors", "settings", "__init__"},
     "outlook": {"outlook", "weather", "physics", "weekend"},
+    "verification": {"verification"},
     "advice": {"advice", "outlook", "weather", "physics", "weekend", "wording"},
     "report": {
-        "report", "plan", "morning", "advice", "outlook", "weather", "weekend", "units", "wording",
+        "report", "plan", "morning", "past", "advice", "outlook", "weather", "weekend", "units",
+        "wording",
     },
 }  # fmt: skip
 """What the modules of each folder may import of ours: data goes one way."""
@@ -40,6 +42,17 @@ def test_data_goes_one_way(folder):
     """Protects the order files → weather → physics → outlook → advice → report."""
     for path in (PACKAGE / folder).rglob("*.py"):
         assert imports(path) <= ALLOWED[folder], path
+
+
+def test_scores_are_mathematics_alone():
+    """Protects verification from everything but arrays: it may be used on anybody's forecasts."""
+    allowed = {"__future__", "dataclasses", "datetime", "typing", "numpy", "scipy", "pandas"}
+    for path in (PACKAGE / "verification").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+            if isinstance(node, ast.ImportFrom):
+                names = [node.module or ""]
+            assert {name.split(".")[0] for name in names} <= allowed | {"trackday"}, path
 
 
 def test_only_the_edges_know_the_clock():

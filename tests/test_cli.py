@@ -14,25 +14,18 @@ from pathlib import Path
 import pytest
 from standin import Fault
 
-COMMANDS = ("demo", "init", "check", "plan", "morning", "light")
+COMMANDS = ("demo", "init", "check", "plan", "morning", "light", "past")
 
 
 @pytest.fixture
-def run(tmp_path, standin):
+def run(tmp_path, all_environ):
     """Run trackday in its own home and cache, its services on the loopback."""
 
     def call(*arguments, **environment):
         return subprocess.run(
             [sys.executable, "-m", "trackday", *map(str, arguments)],
             cwd=tmp_path,
-            env=os.environ
-            | {
-                "HOME": str(tmp_path),
-                "TRACKDAY_CACHE_DIR": str(tmp_path / "cache"),
-                "COLUMNS": "80",
-            }
-            | standin.environ
-            | environment,
+            env=os.environ | {"HOME": str(tmp_path), "COLUMNS": "80"} | all_environ | environment,
             capture_output=True,
             text=True,
             check=False,
@@ -123,7 +116,12 @@ def test_plan_as_json_keeps_the_contract(run, event):
     plan = json.loads(done.stdout)
     assert plan["schema"] == "trackday.plan/1"
     assert plan["basis"] == "ensemble"
-    assert [source["status"] for source in plan["sources"]] == ["fresh"] * 3
+    assert [source["role"] for source in plan["sources"]] == [
+        "hourly forecast", "rain odds", "rain odds", "local office", "warnings", "weather now",
+    ]  # fmt: skip
+    assert [source["status"] for source in plan["sources"]] == ["fresh"] * 6
+    assert plan["alerts"] == []
+    assert plan["observation"]["station"] == "KTMH"
     assert len(plan["sessions"]) == 6
     for session in plan["sessions"]:
         assert set(session) == {
@@ -180,12 +178,14 @@ def test_without_ensembles_the_forecast_serves(run, event, standin):
     assert done.returncode == 0, done.stderr
     plan = json.loads(done.stdout)
     assert plan["basis"] == "probability"
-    assert [source["status"] for source in plan["sources"]] == ["fresh", "failed", "failed"]
+    statuses = [source["status"] for source in plan["sources"]]
+    assert statuses == ["fresh", "failed", "failed", "fresh", "fresh", "fresh"]
     assert all(session["rain"]["basis"] == "probability" for session in plan["sessions"])
 
 
-def test_everything_failing_is_exit_3(run, event, standin):
+def test_everything_failing_is_exit_3(run, event, standin, office):
     """Protects against a plan from nothing."""
+    office.fail(Fault(status=400))
     standin.fail(Fault(status=400, body='{"error":true,"reason":"closed today"}'))
     done = run("plan", event)
     assert done.returncode == 3
@@ -193,8 +193,9 @@ def test_everything_failing_is_exit_3(run, event, standin):
     assert "closed today" in done.stderr
 
 
-def test_missing_rain_never_yields_dry(run, event, standin):
+def test_missing_rain_never_yields_dry(run, event, standin, office):
     """Protects the worst mistake end to end: no rain column anywhere, no dry tire anywhere."""
+    office.fail(Fault(status=500))
     standin.absent = {
         "": {"precipitation", "precipitation_probability"},
         "ncep_gefs_seamless": {"precipitation"},
@@ -217,6 +218,20 @@ def test_morning_answers_first(run, event, standin):
     data = json.loads(run("morning", event, "--day", day, "--json").stdout)
     assert data["rain_tires"]["answer"] in ("yes", "no", "wait", "unknown", "done")
     assert len(data["sessions"]) == 3
+
+
+def test_a_track_reading_moves_the_morning(run, event, standin):
+    """Protects `--track`: a hot reading warms the next session and is told."""
+    day = standin.today + timedelta(days=2)
+    base = ("morning", event, "--day", day, "--json")
+    plain = json.loads(run(*base).stdout)
+    done = run(*base, "--track", "60C@08:40")
+    assert done.returncode == 0, done.stderr
+    got = json.loads(done.stdout)
+    assert got["track_readings"][0]["temp_c"] == 60
+    first, before = (data["sessions"][0]["track"]["temp_c"]["p50"] for data in (got, plain))
+    assert before + 2 < first < 60
+    assert run(*base, "--track", "60@08:40").returncode == 2
 
 
 def test_morning_on_a_day_without_sessions(run, event, standin):

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from trackday.advice.canopy import CanopyAdvice
 from trackday.advice.light import LightAdvice
-from trackday.advice.rain_tires import RainTireCall, call_rain_tires
+from trackday.advice.rain_tires import RainTireCall, call_rain_tires, refuse_rain_tires
 from trackday.errors import TrackdayError
 from trackday.plan import Plan, SessionPlan
+from trackday.weather.sources import OLD_FORECAST
+from trackday.wording import Say
 
 
 @dataclass(frozen=True)
@@ -41,8 +44,21 @@ def make_morning(plan: Plan, *, day: date | None = None) -> Morning:
     return Morning(
         plan=plan,
         day=wanted,
-        call=call_rain_tires([(s.outlook, s.tire) for s in sessions], as_of=plan.as_of),
+        call=_call(plan, sessions),
         sessions=sessions,
         canopy=next((c for c in plan.canopy or () if c.day == wanted), None),
         light=next(a for a in plan.light if a.day == wanted),
     )
+
+
+def _call(plan: Plan, sessions: Sequence[SessionPlan]) -> RainTireCall:
+    """Decide by the day's outlooks, unless they rest on nothing that foretells this day."""
+    calls = [(planned.outlook, planned.tire) for planned in sessions]
+    age_minutes = plan.forecast_age_minutes
+    if any(planned in plan.beyond_forecast for planned in sessions):
+        reason = Say("no forecast reaches this day: other years decide nothing")
+        return refuse_rain_tires(calls, reason, as_of=plan.as_of)
+    if age_minutes is not None and timedelta(minutes=age_minutes) > OLD_FORECAST:
+        reason = Say("the forecast is {hours} h old", {"hours": round(age_minutes / 60.0)})
+        return refuse_rain_tires(calls, reason, as_of=plan.as_of)
+    return call_rain_tires(calls, as_of=plan.as_of)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta, tzinfo
 from typing import Protocol
 
 import numpy as np
@@ -19,11 +19,20 @@ from trackday.advice.pressure import PressureAdvice, advise_pressure
 from trackday.advice.take_along import take_along
 from trackday.advice.tires import TireAdvice, advise_tire
 from trackday.outlook.session import SessionOutlook, session_outlook
-from trackday.outlook.surface import run_track
-from trackday.weather.series import Weather
-from trackday.weather.sources import Gathered, RainBasis, SourceReport
+from trackday.outlook.skies import Skies, Sky, make_skies
+from trackday.outlook.surface import FollowedReading
+from trackday.weather.observed import Difference
+from trackday.weather.sources import (
+    RAIN_ROLES,
+    Alert,
+    Gathered,
+    Observation,
+    RainBasis,
+    SourceReport,
+)
 from trackday.weekend.event import Event
 from trackday.weekend.garage import Garage, LastGood
+from trackday.weekend.readings import TrackReading
 from trackday.weekend.sessions import Session, resolve_sessions
 from trackday.weekend.venue import Venue
 from trackday.wording import Say
@@ -78,6 +87,25 @@ class Plan:
     light: tuple[LightAdvice, ...]
     take_along: Say
     cautions: tuple[Say, ...]
+    alerts: tuple[Alert, ...] = ()
+    observation: Observation | None = None
+    difference: Difference | None = None
+    followed: tuple[FollowedReading, ...] = ()
+
+    @property
+    def forecast_age_minutes(self) -> float | None:
+        """Age of the newest source that the odds of rain rest on; None where there is none."""
+        ages = [
+            source.age_minutes
+            for source in self.sources
+            if source.role in RAIN_ROLES[self.basis] and source.age_minutes is not None
+        ]
+        return min(ages, default=None)
+
+    @property
+    def beyond_forecast(self) -> tuple[SessionPlan, ...]:
+        """The sessions that no forecast reaches, planned by what other years brought."""
+        return tuple(s for s in self.sessions if s.outlook.rain.basis == "climatology")
 
     @property
     def attribution(self) -> tuple[str, ...]:
@@ -94,8 +122,9 @@ def make_plan(
     logbook: Logbook | None = None,
     *,
     as_of: datetime,
+    readings: Sequence[TrackReading] = (),
 ) -> Plan:
-    """Plan one event at one venue as of a moment (UTC).
+    """Plan one event at one venue as of a moment (UTC), following `readings` of its track.
 
     Raises NoWeatherError when `gather` has nothing at all, TrackdayError for a session that the
     venue's clocks do not allow.
@@ -103,20 +132,12 @@ def make_plan(
     sessions = resolve_sessions(event, venue)
     first_day, last_day = weather_window(sessions)
     gathered = gather(venue, first_day=first_day, last_day=last_day, as_of=as_of)
-    weather = gathered.weather
-    track = run_track(weather, venue, traffic=[(s.start, s.end) for s in sessions])
+    skies = make_skies(gathered, venue, sessions, readings=readings)
     last_good = logbook.last_good(venue) if logbook is not None else None
     plans = tuple(
         _plan_session(
-            session_outlook(
-                session,
-                weather=weather,
-                pavement=track.open_air,
-                shaded=track.shaded,
-                basis=gathered.basis,
-                limits=garage.film,
-            ),
-            weather=weather,
+            session,
+            sky=skies.over(session.start, session.end),
             garage=garage,
             venue=venue,
             last_good=last_good,
@@ -131,7 +152,7 @@ def make_plan(
         basis=gathered.basis,
         sources=gathered.sources,
         sessions=plans,
-        canopy=_canopy(garage, sessions, weather, venue),
+        canopy=_canopy(garage, sessions, skies, venue),
         light=advise_light(sessions, venue=venue, work=garage.work),
         take_along=take_along([(plan.session.name, plan.tire) for plan in plans]),
         cautions=cautions(
@@ -139,6 +160,10 @@ def make_plan(
             has_canopy=garage.canopy is not None,
             coldest_track_c=[plan.outlook.track.temp_c.p10 for plan in plans],
         ),
+        alerts=_alerts_of(gathered.alerts, sessions, venue.zone),
+        observation=gathered.observation,
+        difference=gathered.difference,
+        followed=skies.forecast.track.followed,
     )
 
 
@@ -149,15 +174,22 @@ def weather_window(sessions: Sequence[Session]) -> tuple[date, date]:
 
 
 def _plan_session(
-    outlook: SessionOutlook,
+    session: Session,
     *,
-    weather: Weather,
+    sky: Sky,
     garage: Garage,
     venue: Venue,
     last_good: LastGood | None,
     as_of: datetime,
 ) -> SessionPlan:
-    session = outlook.session
+    weather = sky.weather
+    outlook = session_outlook(
+        session,
+        weather=weather,
+        track=sky.track,
+        basis=sky.basis,
+        limits=garage.film,
+    )
     tire = advise_tire(outlook, weights=weather.weights, garage=garage, as_of=as_of)
     set_at = session.start - timedelta(minutes=SETTING_LEAD_MINUTES)
     settings = garage.pressure
@@ -180,8 +212,35 @@ def _plan_session(
 
 
 def _canopy(
-    garage: Garage, sessions: Sequence[Session], weather: Weather, venue: Venue
+    garage: Garage, sessions: Sequence[Session], skies: Skies, venue: Venue
 ) -> tuple[CanopyAdvice, ...] | None:
+    """Advise for each day by the weather that speaks for all of its sessions."""
     if garage.canopy is None:
         return None
-    return advise_canopy(garage.canopy, sessions, weather=weather, zone=venue.zone)
+    days: dict[date, list[Session]] = {}
+    for session in sessions:
+        days.setdefault(session.start.astimezone(venue.zone).date(), []).append(session)
+    return tuple(
+        advice
+        for day in days.values()
+        for advice in advise_canopy(
+            garage.canopy,
+            day,
+            weather=skies.over(day[0].start, day[-1].end).weather,
+            zone=venue.zone,
+        )
+    )
+
+
+def _alerts_of(
+    alerts: Sequence[Alert], sessions: Sequence[Session], zone: tzinfo
+) -> tuple[Alert, ...]:
+    """Keep the alerts that touch the event's days, from midnight to midnight at the venue."""
+    first, last = (when.astimezone(zone).date() for when in (sessions[0].start, sessions[-1].end))
+    start = datetime.combine(first, time(), zone)
+    end = datetime.combine(last + timedelta(days=1), time(), zone)
+    return tuple(
+        alert
+        for alert in alerts
+        if (alert.onset is None or alert.onset < end) and (alert.ends is None or alert.ends > start)
+    )

@@ -32,25 +32,59 @@ _SERVICES = {
         "https://customer-ensemble-api.open-meteo.com",
         "/v1/ensemble",
     ),
+    "archive_url": _Service(
+        "https://archive-api.open-meteo.com",
+        "https://customer-archive-api.open-meteo.com",
+        "/v1/archive",
+    ),
+    "previous_runs_url": _Service(
+        "https://previous-runs-api.open-meteo.com",
+        "https://customer-previous-runs-api.open-meteo.com",
+        "/v1/forecast",
+    ),
+    "geocoding_url": _Service(
+        "https://geocoding-api.open-meteo.com",
+        "https://customer-geocoding-api.open-meteo.com",
+        "/v1/search",
+    ),
+    "elevation_url": _Service(
+        "https://api.open-meteo.com", "https://customer-api.open-meteo.com", "/v1/elevation"
+    ),
+    "nws_url": _Service("https://api.weather.gov", "https://api.weather.gov", ""),
+    "metar_url": _Service(
+        "https://aviationweather.gov", "https://aviationweather.gov", "/api/data/metar"
+    ),
 }
-"""One line a service; a further one needs an entry here and a field in `Settings`."""
+"""One entry a service; a further one also needs a field in `Settings`."""
 
 _VARIABLES = {
     **{name: f"TRACKDAY_{name.upper()}" for name in _SERVICES},
     "cache_dir": "TRACKDAY_CACHE_DIR",
     "open_meteo_key": "TRACKDAY_OPEN_METEO_KEY",
+    "contact": "TRACKDAY_CONTACT",
 }
 """Key in the settings file → environment variable."""
 
 
 @dataclass(frozen=True)
 class Settings:
-    """Addresses with their paths, the key of the provider's paid hosts, the folder of the cache."""
+    """Addresses with their paths, the folder of the cache, and what to tell the providers.
+
+    `open_meteo_key` opens Open-Meteo's paid hosts; `contact` is an e-mail or web address that the
+    US weather service asks its users to send along.
+    """
 
     forecast_url: str
     ensemble_url: str
+    archive_url: str
+    previous_runs_url: str
+    geocoding_url: str
+    elevation_url: str
+    nws_url: str
+    metar_url: str
     cache_dir: Path
     open_meteo_key: str | None = field(default=None, repr=False)
+    contact: str | None = None
 
 
 class _Given(NamedTuple):
@@ -76,15 +110,15 @@ def load_settings(environ: Mapping[str, str], settings_file: Path | None) -> Set
         text = environ.get(variable, "").strip()
         if text:
             given[key] = _Given(text, variable)
-    key_given = given.get("open_meteo_key")
-    urls, faults = _urls(given, paid=key_given is not None)
+    texts = {key: value.text for key, value in given.items()}
+    urls, faults = _urls(given, paid="open_meteo_key" in texts)
     if faults:
         raise TrackdayError(*faults)
     return Settings(
-        forecast_url=urls["forecast_url"],
-        ensemble_url=urls["ensemble_url"],
+        **urls,
         cache_dir=_cache_dir(given.get("cache_dir")),
-        open_meteo_key=None if key_given is None else key_given.text,
+        open_meteo_key=texts.get("open_meteo_key"),
+        contact=texts.get("contact"),
     )
 
 

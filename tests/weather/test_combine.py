@@ -134,10 +134,9 @@ def test_a_field_that_one_center_lacks_is_not_filled_for_the_other():
 def test_a_stack_gives_every_center_the_same_say():
     """Protects the smaller ensemble from being outvoted by the larger."""
     small, large = make([3], centers=("s",) * 2), make([3], centers=("l",) * 8)
-    both = stack([small, large], rain_probability=np.array([0.4]))
+    both = stack([small, large])
     assert len(both.members) == 10
     assert both.weights[:2].sum() == pytest.approx(0.5)
-    assert both.rain_probability.tolist() == [0.4]
 
 
 def test_chances_count_only_for_the_time_to_come():
@@ -148,23 +147,23 @@ def test_chances_count_only_for_the_time_to_come():
 
 
 def test_members_from_chances_hour_by_hour():
-    """Protects each rule: past, dry, light, known amount, no chance but rain, nothing known."""
+    """Protects each rule of an hour, from a known amount to nothing known at all."""
     weather = make(
-        [2, 3, 4, 5, 6, 7, 8],
-        rain_mm=[[1.5, 0.0, 0.0, 2.0, 1.0, 0.8, NAN]],
-        rain_probability=[0.1, 0.0, 0.25, 0.5, 0.0, NAN, NAN],
+        [2, 3, 4, 5, 6, 7, 8, 9],
+        rain_mm=[[1.5, 0.0, 0.0, 2.0, 1.0, 0.8, NAN, 0.0]],
+        rain_probability=[0.1, 0.0, 0.25, 0.5, 0.0, NAN, NAN, NAN],
         air_temp_c=12.0,
     )
     made = members_from_probability(weather, as_of=AS_OF)
     rain = made.rain_mm
-    assert rain.shape == (PROBABILITY_ROWS, 7)
+    assert rain.shape == (PROBABILITY_ROWS, 8)
     assert (rain[:, 0] == 1.5).all()
     assert (rain[:, 1] == 0.0).all()
     assert sorted(rain[:, 2]) == [0.0] * 15 + [0.3] * 5
     assert sorted(rain[:, 3]) == [0.0] * 10 + [4.0] * 10
     assert sorted(rain[:, 4]) == [0.0] * 19 + [20.0]
     assert (rain[:, 5] == 0.8).all()
-    assert np.isnan(rain[:, 6]).all()
+    assert np.isnan(rain[:, 6:]).all()
     assert (made.air_temp_c == 12.0).all()
     assert made.weights.sum() == pytest.approx(1.0)
     np.testing.assert_array_equal(made.rain_probability, weather.rain_probability)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from trackday.weather.open_meteo import ATTRIBUTION, ENSEMBLES, call_weight
 from trackday.weather.replay import ReplayAdapter
 from trackday.weather.series import MEMBER_FIELDS
 
+ZONE = ZoneInfo("America/Chicago")
 GEFS, ECMWF = (model.key for model in ENSEMBLES)
 
 
@@ -27,6 +29,9 @@ class Place:
     latitude: float = 43.61251
     longitude: float = -91.0375
     elevation_m: float = 300.4
+    zone: ZoneInfo = ZONE
+    station: str | None = None
+    metar: str | None = None
 
 
 @pytest.fixture
@@ -46,7 +51,7 @@ def get(standin, standin_settings, as_of):
             last_day=standin.today + timedelta(days=last),
             session=session,
             settings=standin_settings,
-            **{"as_of": as_of, **more},
+            **{"as_of": as_of, "only_open_meteo": True, **more},
         )
 
     return do

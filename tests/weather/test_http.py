@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import re
 import socket
+import sqlite3
+import time
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, date, datetime, timedelta
 from email.utils import format_datetime
 from http.server import BaseHTTPRequestHandler
 
 import pytest
+from requests_cache.backends.sqlite import SQLiteDict
 from standin import Fault
 
-from trackday.weather import http, transport
+from trackday.weather import cache_file, http, transport
+from trackday.weather.budget import no_time_left, time_limit
 from trackday.weather.failures import SourceError
 from trackday.weather.http import fetch_json, forget
 
@@ -362,3 +367,140 @@ def test_failures_print_nothing(service, new_session, ask, expired, capfd):
     service.fail(Fault(status=500))
     assert ask(new_session()).stale
     assert capfd.readouterr() == ("", "")
+
+
+def test_a_list_is_given_where_a_list_is_expected(service, new_session):
+    """Protects METAR, whose replies are lists, and the other services from being sent one."""
+    url = f"{service.url}/v1/forecast"
+    service.fail(Fault(body="[1, 2]"))
+    session = new_session()
+    reply = fetch_json(session, url, PARAMS, offline=False, expect=list)
+    assert reply.data == [1, 2]
+    with pytest.raises(SourceError, match="not an object"):
+        fetch_json(session, url, PARAMS, offline=True)
+    service.fail(Fault(body="{}"))
+    with pytest.raises(SourceError, match="not a list"):
+        fetch_json(new_session(None), url, PARAMS, offline=False, expect=list)
+
+
+def test_no_content_is_an_empty_list(service, new_session):
+    """Protects from taking "no report" for a failure: the METAR service answers 204."""
+    service.fail(Fault(status=204, body=""))
+    session = new_session()
+    reply = fetch_json(session, f"{service.url}/v1/forecast", PARAMS, offline=False, expect=list)
+    assert reply.data == []
+    assert not reply.from_cache
+
+
+def test_headers_of_one_request(service, new_session):
+    """Protects what single services want to be told; the saved reply is found again with it."""
+    url = f"{service.url}/v1/forecast"
+    headers = {"User-Agent": "someone else (mail@example.org)"}
+    fetch_json(new_session(), url, PARAMS, offline=False, headers=headers)
+    assert service.asked[0]["user-agent"] == headers["User-Agent"]
+    assert fetch_json(new_session(), url, PARAMS, offline=True, headers=headers).from_cache
+
+
+@pytest.mark.parametrize("vary", ["*", "Accept, User-Agent, Cookie"])
+def test_a_reply_that_varies_is_found_again(service, new_session, vary):
+    """Protects the paddock without a signal from headers that forbid finding a saved reply."""
+    headers = {"Vary": vary, "Set-Cookie": "a=1", "Content-Type": "application/json"}
+    service.fail(Fault(change=lambda good: good, headers=headers))
+    url = f"{service.url}/v1/forecast"
+    session = new_session()
+    fetch_json(session, url, PARAMS, offline=False)
+    assert dict(session.cookies) == {}
+    assert fetch_json(new_session(), url, PARAMS, offline=True).from_cache
+
+
+def test_a_drip_ends_with_the_time_limit(service, new_session, ask):
+    """Protects from a server that sends a byte now and then, which no read time-out ever ends."""
+    service.fail(Fault(drip_s=0.02, body="{" + " " * 3000 + "}"))
+    start = time.monotonic()
+    with time_limit(0.4), pytest.raises(SourceError, match="no answer within 0 s"):
+        ask(new_session(timeout_s=(5.0, 5.0)))
+    assert time.monotonic() - start < 3.0
+
+
+def test_once_time_is_over_only_saved_replies_serve(service, new_session, ask, expired):
+    """Protects the end of the wait: what was said before stands in at once, and nothing is sent."""
+    expired(timedelta(hours=1))
+    good = ask(new_session())
+    asked = len(service.asked)
+    with time_limit(20.0), no_time_left():
+        reply = ask(new_session())
+    assert reply.data == good.data
+    assert reply.problem == "no answer within 20 s"
+    assert len(service.asked) == asked
+
+
+def test_saved_replies_are_read_where_nothing_can_be_written(
+    service, new_session, ask, tmp_path, monkeypatch
+):
+    """Protects what was saved on a disk that is full or read-only: it is read from a copy."""
+    session = new_session()
+    good = ask(session)
+    session.close()
+    real = cache_file.check_writable
+
+    def refuse(path, **options):
+        if path.is_relative_to(tmp_path / "cache"):
+            raise sqlite3.OperationalError("attempt to write a readonly database")
+        real(path, **options)
+
+    monkeypatch.setattr(cache_file, "check_writable", refuse)
+    lines: list[str] = []
+    session = new_session(warn=lines.append)
+    assert ask(session, offline=True).data == good.data
+    assert len(service.asked) == 1
+    (line,) = lines
+    assert "readonly" in line
+    assert "TRACKDAY_CACHE_DIR" in line
+
+
+def test_a_disk_that_fills_up_costs_one_line_and_no_reply(
+    service, new_session, tmp_path, monkeypatch
+):
+    """Protects the run from a disk that takes nothing more: replies come, one line tells."""
+    lines: list[str] = []
+    session = new_session(warn=lines.append)
+
+    def full(*_, **__):
+        raise sqlite3.OperationalError("database or disk is full")
+
+    monkeypatch.setattr(SQLiteDict, "__setitem__", full)
+    for day in ("2027-05-12", "2027-05-13"):
+        params = PARAMS | {"end_date": day}
+        reply = fetch_json(session, f"{service.url}/v1/forecast", params, offline=False)
+        assert reply.data["timezone"] == "GMT"
+    (line,) = lines
+    assert "disk is full" in line
+    assert "\n" not in line
+
+
+def test_a_reply_that_the_disk_swallows_is_missed(service, new_session, ask, monkeypatch):
+    """Protects from the library's silence: a write that fails is rolled back without a word."""
+    lines: list[str] = []
+    monkeypatch.setattr(SQLiteDict, "_write", lambda *_, **__: None)
+    assert ask(new_session(warn=lines.append)).data["timezone"] == "GMT"
+    assert len(lines) == 1
+    assert "did not take" in lines[0]
+
+
+def test_many_threads_share_one_cache(service, new_session):
+    """Protects saved replies from lanes that write at the same time: none is lost or mixed up."""
+    session = new_session()
+    days = [f"2027-05-{day}" for day in range(11, 25)]
+
+    def fetch(day):
+        params = PARAMS | {"end_date": day}
+        return fetch_json(session, f"{service.url}/v1/forecast", params, offline=False).data
+
+    with ThreadPoolExecutor(8) as pool:
+        first = list(pool.map(fetch, days))
+    asked = len(service.asked)
+    session.close()
+    session = new_session()
+    assert [fetch(day) for day in days] == first
+    assert [len(data["hourly"]["time"]) for data in first] == [24 * n for n in range(2, 16)]
+    assert asked == len(service.asked) == len(days)

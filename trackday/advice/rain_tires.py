@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 
@@ -45,6 +45,16 @@ def call_rain_tires(calls: Sequence[SessionCall], *, as_of: datetime) -> RainTir
     if tire.choice != "dry" and (call is ahead[0] or tire.chances[tire.choice] >= SURE_CHANCE):
         return _mount(outlook, tire, as_of)
     return _wait(outlook, tire, as_of)
+
+
+def refuse_rain_tires(
+    calls: Sequence[SessionCall], reason: Say, *, as_of: datetime
+) -> RainTireCall:
+    """Decline to decide for the sessions of one day, whatever their outlooks say, for a reason."""
+    ahead = [call for call in calls if call[0].session.start > as_of]
+    if not ahead:
+        return call_rain_tires(calls, as_of=as_of)
+    return replace(_unknown(*ahead[0]), reasons=(reason,))
 
 
 def wet_chance(outlook: SessionOutlook) -> float:

@@ -76,7 +76,8 @@ def plan_look(weekend: Weekend, look: Look) -> Plan:
     session = open_session(None, offline=False)
     adapter = ReplayAdapter(replies_folder() / look.replies, recorded_at=look.recorded_at)
     session.mount("https://", adapter)
-    ask = partial(gather, session=session, settings=load_settings({}, None))
+    # Only Open-Meteo's replies are recorded; the other services would be asked over the network.
+    ask = partial(gather, session=session, settings=load_settings({}, None), only_open_meteo=True)
     return make_plan(weekend.event, weekend.garage, weekend.venue, ask, as_of=look.as_of)
 
 

@@ -8,6 +8,7 @@ from datetime import timedelta
 from trackday.outlook.air import AirOutlook, air_outlook
 from trackday.outlook.drying import DryingOutlook, drying_outlook
 from trackday.outlook.rain import RainOutlook, rain_outlook
+from trackday.outlook.surface import TrackRuns
 from trackday.outlook.track import TrackOutlook, track_outlook
 from trackday.physics.pavement import PavementRun
 from trackday.weather.series import Array, Weather
@@ -42,32 +43,29 @@ def session_outlook(
     session: Session,
     *,
     weather: Weather,
-    pavement: PavementRun,
-    shaded: PavementRun | None = None,
+    track: TrackRuns,
     basis: RainBasis,
     limits: FilmLimits,
 ) -> SessionOutlook:
-    """Read weather and pavement (same members) at one session.
-
-    `shaded` is the run of a part of the track that the sun does not reach.
-    """
-    track = track_outlook(
-        pavement.times,
-        pavement.surface_temp_c,
-        pavement.film_mm,
+    """Read weather and track (same members) at one session."""
+    state = track_outlook(
+        track.open_air.times,
+        track.open_air.surface_temp_c,
+        track.open_air.film_mm,
         weather.weights,
+        error_c=track.error_c,
         start=session.start,
         end=session.end,
         limits=limits,
     )
-    runs = (pavement, shaded) if _may_be_wet(track) else (None, None)
+    runs = (track.open_air, track.shaded) if _may_be_wet(state) else (None, None)
     drying, drying_in_shade = (
         None if run is None else _drying(run, session, weather.weights, limits) for run in runs
     )
     return SessionOutlook(
         session=session,
         rain=rain_outlook(weather, start=session.start, end=session.end, basis=basis),
-        track=track,
+        track=state,
         air=air_outlook(weather, start=session.start, end=session.end),
         drying=drying,
         drying_in_shade=drying_in_shade,

@@ -8,8 +8,16 @@ from datetime import datetime
 
 import numpy as np
 
+from trackday.outlook.spread import weighted_mean
+from trackday.physics.film import wet_share
+from trackday.physics.irradiance import clear_sky_ghi_wm2
 from trackday.physics.pavement import PavementRun, Site, simulate_members
-from trackday.weather.series import Weather
+from trackday.physics.pavement_error import model_error_c
+from trackday.physics.reading import error_after_reading_c, reading_weight, relax_to_reading
+from trackday.physics.sun import sun_position
+from trackday.physics.surfaces import named_surface
+from trackday.weather.series import Array, Weather, at_times, epoch_seconds
+from trackday.weekend.readings import TrackReading
 from trackday.weekend.venue import Venue
 
 SHADE_HORIZON = ((0.0, 75.0), (180.0, 75.0))
@@ -21,22 +29,52 @@ Interval = tuple[datetime, datetime]
 
 
 @dataclass(frozen=True)
+class FollowedReading:
+    """A reading that corrected the track, and what the members had expected there, °C."""
+
+    reading: TrackReading
+    expected_c: float
+
+
+@dataclass(frozen=True)
 class TrackRuns:
-    """The track in the open and, where rain is about, a part of it in the shade."""
+    """The track in the open and, where rain is about, a part of it in the shade.
+
+    `error_c` (M, K) is the standard deviation of the surface model's own error at the times of
+    `open_air`; `followed` lists the readings that both already follow.
+    """
 
     open_air: PavementRun
+    error_c: Array
     shaded: PavementRun | None
+    followed: tuple[FollowedReading, ...] = ()
 
 
-def run_track(weather: Weather, venue: Venue, *, traffic: Sequence[Interval]) -> TrackRuns:
-    """Run the surface model; cars run in the `traffic` intervals (UTC)."""
+def run_track(
+    weather: Weather,
+    venue: Venue,
+    *,
+    traffic: Sequence[Interval],
+    readings: Sequence[TrackReading] = (),
+) -> TrackRuns:
+    """Run the surface model; cars run in the `traffic` intervals (UTC).
+
+    Temperatures start from the `readings` and fade back to the model. A reading from before the
+    weather begins changes nothing.
+    """
     site = venue_site(venue)
     rains = bool((np.nan_to_num(weather.rain_mm) > 0.0).any())
     shade = replace(site, horizon=SHADE_HORIZON, sky_view=SHADE_SKY_VIEW)
-    return TrackRuns(
-        open_air=_run(weather, venue, site, traffic),
+    run = _run(weather, venue, site, traffic)
+    track = TrackRuns(
+        open_air=run,
+        error_c=_model_error(run, weather, venue),
         shaded=_run(weather, venue, shade, traffic) if rains else None,
     )
+    for reading in sorted(readings, key=lambda reading: reading.at):
+        if run.times[0] <= reading.at <= run.times[-1]:
+            track = _follow(track, reading, weather.weights)
+    return track
 
 
 def venue_site(venue: Venue) -> Site:
@@ -63,4 +101,43 @@ def _run(weather: Weather, venue: Venue, site: Site, traffic: Sequence[Interval]
         surface=venue.surface,
         site=site,
         traffic=traffic,
+    )
+
+
+def _model_error(run: PavementRun, weather: Weather, venue: Venue) -> Array:
+    """Standard deviation (M, K) of the model's error; an unknown sun counts as a clear one."""
+    # A mean belongs to the interval that ends at its stamp, so a moment reads the next stamp's.
+    place = np.searchsorted(epoch_seconds(weather.times), epoch_seconds(run.times))
+    sun = weather.ghi_wm2[:, np.minimum(place, len(weather.times) - 1)]
+    clear = clear_sky_ghi_wm2(
+        sun_position(run.times, latitude=venue.latitude, longitude=venue.longitude)[
+            "apparent_elevation_deg"
+        ].to_numpy()
+    )
+    texture_mm = named_surface(venue.surface).texture_mm
+    return model_error_c(
+        np.where(np.isfinite(sun), sun, clear), wet_share(run.film_mm, texture_mm=texture_mm)
+    )
+
+
+def _follow(track: TrackRuns, reading: TrackReading, weights: Array) -> TrackRuns:
+    """Let the open track start from a reading, as far as it is surer than what was expected."""
+    run = track.open_air
+    then = at_times(run.surface_temp_c, run.times, [reading.at])[:, 0]
+    error_then = at_times(track.error_c, run.times, [reading.at])[:, 0]
+    expected = weighted_mean(then, weights)
+    if not np.isfinite(expected):
+        return track
+    between_members = weighted_mean(np.square(then - expected), weights)
+    gain = reading_weight(np.sqrt(np.square(error_then) + between_members))
+    temps = relax_to_reading(
+        run.times, run.surface_temp_c, reading_c=reading.temp_c, at=reading.at, weight=gain
+    )
+    hours = (epoch_seconds(run.times) - reading.at.timestamp()) / 3600.0
+    error = error_after_reading_c(track.error_c, hours, weight=gain[:, np.newaxis])
+    return replace(
+        track,
+        open_air=replace(run, surface_temp_c=temps),
+        error_c=error,
+        followed=(*track.followed, FollowedReading(reading, expected)),
     )

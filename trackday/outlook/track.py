@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 
@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from trackday.outlook.spread import Spread, spread
+from trackday.physics.pavement_error import widen
 from trackday.weather.series import Array, at_times
 from trackday.weekend.garage import FilmLimits
 
@@ -21,6 +22,8 @@ STATES: tuple[TrackState, ...] = ("dry", "damp", "wet", "standing", "unknown")
 class TrackOutlook:
     """Surface temperature in °C, and the share of time in each state.
 
+    `temp_c` holds the members' spread and the surface model's own error; `member_temp_c` (M,) is
+    what each member says without that error.
     `state_share` (M, 5) holds each member's share of the session in each of `STATES`;
     `state_chance` is its weighted mean. Each row, and the mean, sums to one.
     """
@@ -37,11 +40,16 @@ def track_outlook(
     film_mm: Array,
     weights: Array,
     *,
+    error_c: Array | None = None,
     start: datetime,
     end: datetime,
     limits: FilmLimits,
 ) -> TrackOutlook:
-    """Read a pavement run (M, K) at the minutes of one session."""
+    """Read a pavement run (M, K) at the minutes of one session.
+
+    `error_c` (M, K) is the standard deviation of the model's error; without it the range holds the
+    members' spread alone.
+    """
     minutes = pd.date_range(start, end, freq="5min")
     temps = at_times(surface_temp_c, times, minutes)
     films = at_times(film_mm, times, minutes)
@@ -50,11 +58,26 @@ def track_outlook(
     temp_by_member: Array = temps.mean(axis=1)
     chance = np.average(shares, axis=0, weights=weights)
     return TrackOutlook(
-        temp_c=spread(temp_by_member, weights),
+        temp_c=_temp_spread(times, temp_by_member, weights, error_c, start + (end - start) / 2),
         member_temp_c=temp_by_member,
         state_chance={state: float(c) for state, c in zip(STATES, chance, strict=True)},
         state_share=shares,
     )
+
+
+def _temp_spread(
+    times: pd.DatetimeIndex,
+    temp_c: Array,
+    weights: Array,
+    error_c: Array | None,
+    middle: datetime,
+) -> Spread:
+    """Percentiles of the members' temperatures (M,), each off by the model's error."""
+    bare = spread(temp_c, weights)
+    if error_c is None or not np.isfinite(bare.p50):
+        return bare
+    p10, p50, p90 = widen(temp_c, weights, at_times(error_c, times, [middle])[:, 0])
+    return replace(bare, p10=p10, p50=p50, p90=p90)
 
 
 def state_shares(film_mm: Array, limits: FilmLimits) -> Array:

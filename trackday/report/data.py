@@ -20,7 +20,7 @@ from trackday.outlook.spread import Spread
 from trackday.outlook.track import TrackOutlook
 from trackday.plan import Plan, SessionPlan
 from trackday.units import units_named
-from trackday.weather.sources import SourceReport
+from trackday.weather.sources import Alert, SourceReport
 from trackday.weekend.venue import Venue
 from trackday.wording import Say
 
@@ -75,6 +75,16 @@ def plan_data(plan: Plan) -> Data:
         "venue": _venue(plan.venue),
         "basis": plan.basis,
         "sources": [_source(source) for source in plan.sources],
+        "alerts": [_alert(alert, plan.venue) for alert in plan.alerts],
+        "observation": _observation(plan),
+        "track_readings": [
+            {
+                "at": _local(followed.reading.at, plan.venue),
+                "temp_c": followed.reading.temp_c,
+                "expected_c": followed.expected_c,
+            }
+            for followed in plan.followed
+        ],
         "sessions": [_session(session, plan) for session in plan.sessions],
         "canopy": None
         if plan.canopy is None
@@ -109,6 +119,34 @@ def _source(source: SourceReport) -> Data:
         "fetched_at": None if source.fetched_at is None else source.fetched_at.isoformat(),
         "age_minutes": source.age_minutes,
         "detail": source.detail,
+    }
+
+
+def _alert(alert: Alert, venue: Venue) -> Data:
+    return {
+        "kind": alert.kind,
+        "event": alert.event,
+        "headline": alert.headline,
+        "severity": alert.severity,
+        "certainty": alert.certainty,
+        "onset": _local(alert.onset, venue),
+        "ends": _local(alert.ends, venue),
+        "instruction": alert.instruction,
+    }
+
+
+def _observation(plan: Plan) -> Data | None:
+    seen, difference = plan.observation, plan.difference
+    if seen is None:
+        return None
+    names = ("air_temp_c", "dew_point_c", "wind_ms", "gust_ms", "pressure_pa", "visibility_m",
+             "rain_mm", "raining", "text")  # fmt: skip
+    off = ("air_temp_c", "dew_point_c", "wind_ms")
+    return {
+        "station": seen.station,
+        "time": _local(seen.time, plan.venue),
+        **{name: getattr(seen, name) for name in names},
+        "minus_forecast": difference and {name: getattr(difference, name) for name in off},
     }
 
 

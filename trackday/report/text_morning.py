@@ -6,7 +6,7 @@ from rich.console import Console
 from rich.text import Text
 
 from trackday.morning import Morning
-from trackday.report import text_parts
+from trackday.report import text_now, text_parts
 from trackday.report.text_parts import bullet, line
 from trackday.report.text_plan import print_pressures, print_sessions
 from trackday.units import units_named
@@ -18,10 +18,15 @@ def print_morning(console: Console, morning: Morning, unit_system: str) -> None:
     plan = morning.plan
     units, zone = units_named(unit_system), plan.venue.zone
     text_parts.head(console, plan)
+    text_now.print_alerts(console, plan)
+    text_now.print_beyond_forecast(console, plan)
     console.print()
     console.print(Text(morning.call.headline.render(units, zone), style="bold"))
     for reason in morning.call.reasons:
         bullet(console, reason.render(units, zone))
+    if plan.as_of.astimezone(zone).date() == morning.day:
+        text_now.print_observation(console, plan, units)
+    text_now.print_followed(console, plan, units)
     console.print()
     print_sessions(console, morning.sessions, units, zone)
     print_pressures(console, morning.sessions, units, zone)

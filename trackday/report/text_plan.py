@@ -9,7 +9,7 @@ from rich.console import Console
 from trackday.advice.assumptions import SETTING_LEAD_MINUTES
 from trackday.advice.pressure import AxlePressure
 from trackday.plan import Plan, SessionPlan
-from trackday.report import text_light, text_parts
+from trackday.report import text_light, text_now, text_parts
 from trackday.report.text_parts import TIRE_WORDS, bullet, heading, indented, line, table
 from trackday.units import UnitSystem, units_named
 from trackday.wording import day_clock, percent
@@ -19,6 +19,8 @@ def print_plan(console: Console, plan: Plan, unit_system: str) -> None:
     """Print a whole plan, what to do first in each part."""
     units, zone = units_named(unit_system), plan.venue.zone
     text_parts.head(console, plan)
+    text_now.print_alerts(console, plan)
+    text_now.print_beyond_forecast(console, plan)
     _tires(console, plan, units, zone)
     print_pressures(console, plan.sessions, units, zone)
     _canopy(console, plan, units, zone)

@@ -1,11 +1,14 @@
-"""The SQLite file that keeps replies: usable, or moved aside, before anything relies on it."""
+"""The SQLite file that keeps replies: checked, moved aside or copied before it is relied on."""
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
+
+FILE_NAME = "replies.sqlite"
 
 BUSY_TIMEOUT_MS = 5000
 """How long to wait for another run that is writing (assumption)."""
@@ -18,7 +21,7 @@ def prepare_cache_file(cache_dir: Path, *, warn: Callable[[str], None]) -> Path:
     folder or the file cannot be used: not writable, locked, a file in place of a folder, disk full.
     """
     cache_dir.mkdir(parents=True, exist_ok=True)
-    path = cache_dir / "replies.sqlite"
+    path = cache_dir / FILE_NAME
     try:
         _check(path)
     except sqlite3.OperationalError:
@@ -32,15 +35,44 @@ def prepare_cache_file(cache_dir: Path, *, warn: Callable[[str], None]) -> Path:
     return path
 
 
+def copy_cache_file(cache_dir: Path, folder: Path) -> Path:
+    """Copy the saved replies of a folder that cannot be written into one that can.
+
+    Raises OSError or sqlite3.Error where there is nothing to copy, or nothing sound.
+    """
+    path = folder / FILE_NAME
+    for suffix in ("", "-wal"):
+        source = cache_dir / (FILE_NAME + suffix)
+        if not suffix or source.exists():
+            # The contents alone: the copy must not be as read-only as its source.
+            shutil.copyfile(source, path.with_name(path.name + suffix))
+    _check(path)
+    return path
+
+
+def check_writable(path: Path, *, timeout_ms: int = BUSY_TIMEOUT_MS) -> None:
+    """Take the file's write lock once; raises sqlite3.Error where that cannot be had in time.
+
+    It is taken in the journal mode that the cache uses: that needs a file of its own, and where the
+    disk has no room for it, the library would try for the lock again and again without end.
+    """
+    with closing(_connect(path, timeout_ms)) as connection:
+        connection.execute("PRAGMA journal_mode=WAL")
+        connection.execute("BEGIN IMMEDIATE")
+        connection.execute("ROLLBACK")
+
+
 def _check(path: Path) -> None:
     """Read through the file and take its write lock once; raises sqlite3.Error."""
-    connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_MS / 1000, isolation_level=None)
-    with closing(connection):
+    with closing(_connect(path, BUSY_TIMEOUT_MS)) as connection:
         (verdict,) = connection.execute("PRAGMA quick_check(1)").fetchone()
         if verdict != "ok":
             raise sqlite3.DatabaseError(verdict)
-        connection.execute("BEGIN IMMEDIATE")
-        connection.execute("ROLLBACK")
+    check_writable(path)
+
+
+def _connect(path: Path, timeout_ms: int) -> sqlite3.Connection:
+    return sqlite3.connect(path, timeout=timeout_ms / 1000, isolation_level=None)
 
 
 def _move_aside(path: Path, aside: Path) -> None:

@@ -23,6 +23,10 @@ PROBABILITY_ROWS = 20
 LIGHT_RAIN_MM = 0.3
 """Rain of an hour, mm, where a chance is given but the forecast itself is dry (assumption)."""
 
+UNKNOWN_PAST_HOURS = 3
+"""Hours of unknown rain put before weather that begins with the present (assumption: what fell
+earlier has run off, or the film model says so)."""
+
 _INSTANTS = ("air_temp_c", "dew_point_c", "wind_ms", "cloud_fraction", "pressure_pa")
 
 _BORROWED = {
@@ -116,16 +120,65 @@ def fill_from_forecast(ensemble: Weather, forecast: Weather, *, as_of: datetime)
     return Filled(replace(ensemble, **fields), tuple(lacking), int(filled_past.sum()))
 
 
-def stack(parts: Sequence[Weather], *, rain_probability: Array) -> Weather:
-    """Put the members of several sources on the same times under each other."""
+def stack(parts: Sequence[Weather]) -> Weather:
+    """Put the members of several sources on the same times under each other.
+
+    The hourly chances are those of the sources' mean.
+    """
     centers = tuple(center for part in parts for center in part.centers)
     return Weather(
         times=parts[0].times,
         members=tuple(member for part in parts for member in part.members),
         centers=centers,
         weights=equal_center_weights(centers),
-        rain_probability=rain_probability,
+        rain_probability=mean_chances(parts),
         **{name: np.concatenate([getattr(part, name) for part in parts]) for name in MEMBER_FIELDS},
+    )
+
+
+def mean_member(weather: Weather) -> Weather:
+    """Average all members into one, by weight; hours that no member knows stay NaN."""
+    fields: dict[str, Any] = {}
+    for name in MEMBER_FIELDS:
+        values = getattr(weather, name)
+        weights = np.where(np.isfinite(values), weather.weights[:, np.newaxis], 0.0)
+        total = weights.sum(axis=0)
+        mean = (weights * np.nan_to_num(values)).sum(axis=0) / np.where(total > 0.0, total, np.nan)
+        fields[name] = mean[np.newaxis]
+    return replace(weather, members=("mean/0",), centers=("mean",), weights=np.ones(1), **fields)
+
+
+def mean_chances(parts: Sequence[Weather]) -> Array:
+    """Average the hourly chances (T,) of several sources; each hour over those that know it."""
+    chances = np.array([part.rain_probability for part in parts])
+    known = np.isfinite(chances).sum(axis=0)
+    mean: Array = np.nansum(chances, axis=0) / np.where(known > 0, known, np.nan)
+    return mean
+
+
+def with_unknown_past(weather: Weather, *, start: datetime) -> Weather:
+    """Put `UNKNOWN_PAST_HOURS` hours before a series that begins later than `start`.
+
+    A track is taken to be dry when its weather begins. Where rain may have fallen just before, that
+    would be a guess: in the hours put before, all is as in the first hour but rain and gusts, which
+    are unknown.
+    """
+    if weather.times[0] <= pd.Timestamp(start):
+        return weather
+    hours = UNKNOWN_PAST_HOURS
+    before = pd.date_range(end=weather.times[0] - pd.Timedelta(hours=1), periods=hours, freq="h")
+    fields: dict[str, Any] = {}
+    for name in MEMBER_FIELDS:
+        values = getattr(weather, name)
+        held = np.repeat(values[:, :1], hours, axis=1)
+        if name in ("rain_mm", "gust_ms"):
+            held = np.full_like(held, np.nan)
+        fields[name] = np.concatenate([held, values], axis=1)
+    return replace(
+        weather,
+        times=pd.DatetimeIndex(before.append(weather.times)).as_unit("s"),
+        rain_probability=np.concatenate([np.full(hours, np.nan), weather.rain_probability]),
+        **fields,
     )
 
 
@@ -141,8 +194,9 @@ def members_from_probability(forecast: Weather, *, as_of: datetime) -> Weather:
     In each hour, as many rows are wet as the chance says, the same rows first, as if hours were wet
     or dry together as far as they can be. Their amount keeps the forecast's amount as the mean of
     the rows, or is `LIGHT_RAIN_MM` where the forecast is dry. An hour with rain in the forecast has
-    at least one wet row. Up to `as_of`, and where no chance is known, every row has the forecast's
-    own amount; without one, the hour is unknown. Other fields are the same in every row.
+    at least one wet row. Up to `as_of` every row has the forecast's own amount. In an hour to come
+    whose chance is missing, rain stays as it is, and a dry hour is unknown: a forecast that gives
+    chances is not sure of dry without one. Other fields are the same in every row.
     """
     ranks = (np.arange(PROBABILITY_ROWS) + 0.5) / PROBABILITY_ROWS
     amount, chance = forecast.rain_mm[0], forecast.rain_probability
@@ -151,7 +205,9 @@ def members_from_probability(forecast: Weather, *, as_of: datetime) -> Weather:
     rows = wet.sum(axis=0)
     each = np.where(amount > 0.0, amount * PROBABILITY_ROWS / np.maximum(rows, 1), LIGHT_RAIN_MM)
     by_chance = np.where(wet, each, 0.0)
-    settled = np.isnan(chance) | np.asarray(forecast.times <= pd.Timestamp(as_of))
+    without_chance = np.where(amount > 0.0, amount, np.nan)
+    to_come = np.where(np.isnan(chance), without_chance, by_chance)
+    is_past = np.asarray(forecast.times <= pd.Timestamp(as_of))
     repeated: dict[str, Any] = {
         name: np.repeat(getattr(forecast, name)[:1], PROBABILITY_ROWS, axis=0)
         for name in MEMBER_FIELDS
@@ -162,7 +218,7 @@ def members_from_probability(forecast: Weather, *, as_of: datetime) -> Weather:
         members=tuple(f"{center}/{number}" for number, center in enumerate(centers)),
         centers=centers,
         weights=equal_center_weights(centers),
-        **{**repeated, "rain_mm": np.where(settled, amount, by_chance)},
+        **{**repeated, "rain_mm": np.where(is_past, amount, to_come)},
     )
 
 

@@ -17,12 +17,16 @@ _REASON_LENGTH = 200
 
 
 class SourceError(Exception):
-    """A source gave nothing that can be used; `reason` is one line in plain words."""
+    """A source gave nothing that can be used; `reason` is one line in plain words.
 
-    def __init__(self, reason: str) -> None:
-        """Take the reason."""
+    `status` is the HTTP status of its answer, None where it gave none or answered 200.
+    """
+
+    def __init__(self, reason: str, *, status: int | None = None) -> None:
+        """Take the reason, and the status if there was one."""
         super().__init__(reason)
         self.reason = reason
+        self.status = status
 
 
 _FAILURES: tuple[tuple[tuple[type[BaseException], ...], str], ...] = (
@@ -40,11 +44,17 @@ _FAILURES: tuple[tuple[tuple[type[BaseException], ...], str], ...] = (
         "{host} did not answer in time",
     ),
     (
-        (requests.exceptions.ContentDecodingError,),
+        (requests.exceptions.ContentDecodingError, urllib3.exceptions.DecodeError),
         "the reply of {host} is damaged and cannot be unpacked",
     ),
-    ((requests.exceptions.ChunkedEncodingError,), "the reply of {host} broke off"),
-    ((requests.ConnectionError,), "{host} closed the connection without a reply"),
+    (
+        (requests.exceptions.ChunkedEncodingError, urllib3.exceptions.IncompleteRead),
+        "the reply of {host} broke off",
+    ),
+    (
+        (requests.ConnectionError, urllib3.exceptions.ProtocolError),
+        "{host} closed the connection without a reply",
+    ),
 )
 """Kind of exception, anywhere in the chain of causes → what to say. The first match counts, so
 the special stand before the general."""
@@ -58,8 +68,8 @@ _STATUSES = {
 }
 
 
-def failure_reason(error: OSError, url: str) -> str:
-    """Say why a request came to nothing; `error` is what requests raised."""
+def failure_reason(error: Exception, url: str) -> str:
+    """Say why a request came to nothing; `error` is what requests or urllib3 raised."""
     host = host_of(url)
     causes = list(_causes(error))
     for kinds, text in _FAILURES:
@@ -80,8 +90,8 @@ def status_reason(status: int, body: bytes, url: str) -> str:
     return text.format(host=host_of(url)) + (f": {own}" if own else "")
 
 
-def parse_object(body: bytes, url: str) -> dict[str, Any]:
-    """Read a body that must be one JSON object and nothing else; raises SourceError."""
+def parse_body(body: bytes, url: str, *, expect: type[dict[str, Any]] | type[list[Any]]) -> Any:
+    """Read a body that must be one JSON object (or array) and nothing else; raises SourceError."""
     host = host_of(url)
     if not body.strip():
         raise SourceError(f"{host} sent an empty reply")
@@ -95,8 +105,9 @@ def parse_object(body: bytes, url: str) -> dict[str, Any]:
         raise SourceError(f"the reply of {host} breaks off or is no JSON ({error.msg})") from error
     except (ValueError, RecursionError) as error:
         raise SourceError(f"the reply of {host} is no readable JSON") from error
-    if not isinstance(data, dict):
-        raise SourceError(f"the reply of {host} is JSON, but not an object")
+    if not isinstance(data, expect):
+        kind = "an object" if expect is dict else "a list"
+        raise SourceError(f"the reply of {host} is JSON, but not {kind}")
     return data
 
 
@@ -110,8 +121,12 @@ def _own_reason(body: bytes) -> str:
         data = json.loads(body)
     except (ValueError, RecursionError):
         return ""
-    reason = data.get("reason") if isinstance(data, dict) else None
-    return " ".join(reason.split())[:_REASON_LENGTH] if isinstance(reason, str) else ""
+    if not isinstance(data, dict):
+        return ""
+    # Open-Meteo's key; "detail" and "title" are those of RFC 7807.
+    told = (data.get(key) for key in ("reason", "detail", "title"))
+    reason = next((text for text in told if isinstance(text, str) and text.strip()), None)
+    return "" if reason is None else " ".join(reason.split())[:_REASON_LENGTH]
 
 
 def _causes(error: BaseException) -> Iterator[BaseException]:

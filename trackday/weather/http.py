@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-import sqlite3
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
@@ -12,25 +11,40 @@ from pathlib import Path
 from typing import Any
 
 import requests
+import urllib3
 from requests_cache import AnyResponse, CachedSession
-from requests_cache.backends.sqlite import SQLiteCache
 
 from trackday import __version__
-from trackday.weather.cache_file import BUSY_TIMEOUT_MS, prepare_cache_file
 from trackday.weather.failures import (
     SourceError,
     failure_reason,
-    parse_object,
+    parse_body,
     status_reason,
 )
 from trackday.weather.replay import ReplayAdapter
-from trackday.weather.transport import JsonAdapter
+from trackday.weather.reply_cache import open_reply_cache
+from trackday.weather.transport import Allowance, BoundedAdapter
 
 EXPIRY = timedelta(minutes=30)
 """How long a reply is used without asking again: forecasts change hourly at most (assumption)."""
 
 ENSEMBLE_EXPIRY = timedelta(minutes=60)
 """The same for ensembles, which are run every six hours (assumption)."""
+
+_EXPIRIES: Mapping[str, timedelta] = {
+    "*/ensemble": ENSEMBLE_EXPIRY,
+    # What is seen now changes within minutes, and a warning can come at any time.
+    "*/alerts/active": timedelta(minutes=5),
+    "*/observations": timedelta(minutes=5),
+    "*/metar": timedelta(minutes=5),
+    # Places stay where they are; the grid that a place belongs to moves now and then.
+    "*/points/*": timedelta(days=1),
+    "*/gridpoints/*/stations": timedelta(days=1),
+    "*/archive": timedelta(days=1),
+    "*/search": timedelta(days=7),
+    "*/elevation": timedelta(days=30),
+}
+"""The end of an address's path → how long its replies are good (assumptions)."""
 
 MAX_STALE = timedelta(hours=48)
 """How long after its expiry a saved reply may stand in for a source that fails (assumption)."""
@@ -41,6 +55,9 @@ MAX_STALE_OFFLINE = timedelta(days=16)
 KEEP = timedelta(days=30)
 """Age at which replies are deleted (assumption: longer than `MAX_STALE_OFFLINE`)."""
 
+Kind = type[dict[str, Any]] | type[list[Any]]
+"""What a reply must be: a JSON object or an array."""
+
 _logger = logging.getLogger(__name__)
 # Without a handler of its own, the cache's log would print tracebacks on a user's terminal.
 logging.getLogger("requests_cache").addHandler(logging.NullHandler())
@@ -48,13 +65,14 @@ logging.getLogger("requests_cache").addHandler(logging.NullHandler())
 
 @dataclass(frozen=True)
 class Reply:
-    """One JSON object, when its source sent it, and how it came to us.
+    """One JSON object (or array), when its source sent it, and how it came to us.
 
-    `stale` says that it was saved and has expired; `problem` why nothing newer could be had, if
-    that was tried. `key` is its place in the cache, for `forget`.
+    `data` is of the type that was expected. `stale` says that it was saved and has expired;
+    `problem` why nothing newer could be had, if that was tried. `key` is its place in the cache,
+    for `forget`.
     """
 
-    data: dict[str, Any]
+    data: Any
     fetched_at: datetime
     from_cache: bool
     stale: bool
@@ -69,38 +87,49 @@ def open_session(
     warn: Callable[[str], None] = _logger.warning,
     timeout_s: tuple[float, float] = (5.0, 20.0),
     backoff_s: float = 0.5,
+    allowance: Allowance | None = None,
 ) -> CachedSession:
     """Open a session that keeps replies in `cache_dir`, or in memory for None or a bad folder.
 
     With `offline`, nothing is ever asked. `warn` gets one line where the folder cannot be used or
-    its file was damaged. `timeout_s` is (connect, read) in seconds; `backoff_s` as in JsonAdapter.
+    its file was damaged. `timeout_s` (connect, read), `backoff_s` (all in seconds) and `allowance`
+    are those of BoundedAdapter.
     """
     session = _cached_session(cache_dir, warn=warn)
     session.settings.only_if_cached = offline
     session.headers["User-Agent"] = f"trackday/{__version__} (weather planning for club racers)"
-    adapter = JsonAdapter(timeout_s=timeout_s, backoff_s=backoff_s)
+    adapter = BoundedAdapter(timeout_s=timeout_s, backoff_s=backoff_s, allowance=allowance)
     session.mount("https://", adapter)
     session.mount("http://", adapter)
     return session
 
 
 def fetch_json(
-    session: CachedSession, url: str, params: Mapping[str, str], *, offline: bool
+    session: CachedSession,
+    url: str,
+    params: Mapping[str, str],
+    *,
+    offline: bool,
+    headers: Mapping[str, str] | None = None,
+    expect: Kind = dict,
 ) -> Reply:
-    """Get one JSON object: from the cache while it is good, else from the network.
+    """Get one JSON object or array (`expect`): from the cache while it is good, else from the net.
 
-    A source that fails is replaced by what it said at most `MAX_STALE` ago, marked stale. With
-    `offline` whatever was saved is given. Raises SourceError where there is nothing to give.
+    `headers` come on top of the session's own. A source that fails is replaced by what it said at
+    most `MAX_STALE` ago, marked stale. With `offline` whatever was saved is given. Where a list is
+    expected, an answer without content (status 204) is an empty one. Raises SourceError where there
+    is nothing to give.
     """
+    question = _Question(url, dict(params), dict(headers or {}), expect)
     if offline or session.settings.only_if_cached:
-        saved = _saved(session, url, params, max_stale=MAX_STALE_OFFLINE)
+        saved = _saved(session, question, max_stale=MAX_STALE_OFFLINE)
         if saved is None:
             raise SourceError("nothing saved for this place and these days")
         return saved
     try:
-        return _ask(session, url, params)
+        return _ask(session, question)
     except SourceError as fault:
-        saved = _saved(session, url, params, max_stale=MAX_STALE)
+        saved = _saved(session, question, max_stale=MAX_STALE)
         if saved is None:
             raise
         return replace(saved, problem=fault.reason)
@@ -112,30 +141,61 @@ def forget(session: CachedSession, reply: Reply) -> None:
         session.cache.delete(reply.key)
 
 
-def _ask(session: CachedSession, url: str, params: Mapping[str, str]) -> Reply:
+@dataclass(frozen=True)
+class _Question:
+    """One request, and which kind of JSON answers it."""
+
+    url: str
+    params: dict[str, str]
+    headers: dict[str, str]
+    expect: Kind
+
+    def put(self, session: CachedSession, **options: Any) -> AnyResponse:
+        """Ask; a reply with status 200 that is not the JSON expected raises SourceError.
+
+        The check hangs on the request, below the cache: web pages, torn replies and the wrong kind
+        of JSON are never saved over a good reply.
+        """
+        return session.get(
+            self.url, params=self.params, hooks={"response": self._refuse_junk}, **options
+        )
+
+    def _refuse_junk(self, response: requests.Response, *_: Any, **__: Any) -> None:
+        if response.status_code == requests.codes.ok:
+            parse_body(response.content, self.url, expect=self.expect)
+
+
+def _ask(session: CachedSession, question: _Question) -> Reply:
     try:
-        response = session.get(url, params=params)
-    except OSError as error:  # every exception of requests is one
-        raise SourceError(failure_reason(error, url)) from error
+        response = question.put(session, headers=question.headers)
+    except (OSError, urllib3.exceptions.HTTPError) as error:
+        raise SourceError(failure_reason(error, question.url)) from error
+    if response.status_code == requests.codes.no_content and question.expect is list:
+        return Reply(
+            [], _fetched_at(session, response, question.url), from_cache=False, stale=False
+        )
     if response.status_code != requests.codes.ok:
-        raise SourceError(status_reason(response.status_code, response.content, url))
-    return _reply(session, response, url)
+        raise SourceError(
+            status_reason(response.status_code, response.content, question.url),
+            status=response.status_code,
+        )
+    return _reply(session, response, question)
 
 
-def _saved(
-    session: CachedSession, url: str, params: Mapping[str, str], *, max_stale: timedelta
-) -> Reply | None:
+def _saved(session: CachedSession, question: _Question, *, max_stale: timedelta) -> Reply | None:
     """Look into the cache alone, allowing for replies that expired up to `max_stale` ago."""
     allow = {"Cache-Control": f"max-stale={max_stale.total_seconds():.0f}"}
-    response = session.get(url, params=params, headers=allow, only_if_cached=True)
+    response = question.put(session, headers=question.headers | allow, only_if_cached=True)
     # A miss is answered 504 by the cache itself, and calls itself "from cache".
-    return _reply(session, response, url) if response.status_code == requests.codes.ok else None
+    return (
+        _reply(session, response, question) if response.status_code == requests.codes.ok else None
+    )
 
 
-def _reply(session: CachedSession, response: AnyResponse, url: str) -> Reply:
+def _reply(session: CachedSession, response: AnyResponse, question: _Question) -> Reply:
     return Reply(
-        data=parse_object(response.content, url),
-        fetched_at=_fetched_at(session, response, url),
+        data=parse_body(response.content, question.url, expect=question.expect),
+        fetched_at=_fetched_at(session, response, question.url),
         from_cache=response.from_cache,
         stale=response.is_expired,
         key=response.cache_key or None,
@@ -162,19 +222,11 @@ def _fetched_at(session: CachedSession, response: AnyResponse, url: str) -> date
 def _cached_session(cache_dir: Path | None, *, warn: Callable[[str], None]) -> CachedSession:
     policy: dict[str, Any] = {
         "expire_after": EXPIRY,
-        "urls_expire_after": {"*/ensemble": ENSEMBLE_EXPIRY},
+        "urls_expire_after": _EXPIRIES,
         "allowable_codes": (200,),
     }
-    if cache_dir is not None:
-        try:
-            path = prepare_cache_file(cache_dir, warn=warn)
-            cache = SQLiteCache(path, wal=True, busy_timeout=BUSY_TIMEOUT_MS)
-            cache.delete(older_than=KEEP, vacuum=False)
-        except (OSError, sqlite3.Error) as error:
-            warn(
-                f"{cache_dir}: replies cannot be kept there ({error}); they last for this run "
-                "only; set TRACKDAY_CACHE_DIR to a folder that can be written"
-            )
-        else:
-            return CachedSession(backend=cache, **policy)
-    return CachedSession(backend="memory", **policy)
+    cache = None if cache_dir is None else open_reply_cache(cache_dir, warn=warn)
+    if cache is None:
+        return CachedSession(backend="memory", **policy)
+    cache.delete(older_than=KEEP, vacuum=False)
+    return CachedSession(backend=cache, **policy)

@@ -3,13 +3,37 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
-from typing import Literal
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Literal
 
 from trackday.weather.series import Weather
 
-RainBasis = Literal["ensemble", "probability", "single forecast"]
+if TYPE_CHECKING:
+    from trackday.weather.observed import Difference
+
+RainBasis = Literal["ensemble", "probability", "single forecast", "climatology"]
 Status = Literal["fresh", "stale", "failed", "skipped"]
+
+OLD_FORECAST = timedelta(hours=12)
+"""Age from which a forecast is called stale however it came, has no say beside a newer one, and no
+longer decides on rain tires: global models run every 6 or 12 hours, so two newer runs have been
+missed (assumption)."""
+
+FORECAST_ROLE = "hourly forecast"
+ODDS_ROLE = "rain odds"
+OFFICE_ROLE = "local office"
+ALERT_ROLE = "warnings"
+SEEN_ROLE = "weather now"
+PAST_ROLE = "other years"
+"""What a source is asked for, as its report says it."""
+
+RAIN_ROLES: dict[RainBasis, tuple[str, ...]] = {
+    "ensemble": (ODDS_ROLE, OFFICE_ROLE),
+    "probability": (FORECAST_ROLE, OFFICE_ROLE),
+    "single forecast": (FORECAST_ROLE, OFFICE_ROLE),
+    "climatology": (),
+}
+"""Which sources' odds of rain a plan rests on: none of them foretells where other years speak."""
 
 
 @dataclass(frozen=True)
@@ -29,11 +53,61 @@ class SourceReport:
     attribution: str | None = None
 
 
+AlertKind = Literal["wind", "thunderstorm", "heat", "winter", "flood"]
+
+
+@dataclass(frozen=True)
+class Alert:
+    """An official alert in the issuing office's own words; times are UTC.
+
+    `ends` is when the hazard ends or, where the office gave no end, when the alert expires.
+    """
+
+    kind: AlertKind
+    event: str
+    headline: str
+    severity: str
+    certainty: str
+    onset: datetime | None
+    ends: datetime | None
+    instruction: str
+
+
+@dataclass(frozen=True)
+class Observation:
+    """What a station last reported; NaN and None are unknown, never calm or dry.
+
+    `rain_mm` fell in the hour before `time` (UTC); `raining` is whether any precipitation was seen
+    falling; `text` the station's own words, if it sends any.
+    """
+
+    station: str
+    time: datetime
+    air_temp_c: float
+    dew_point_c: float
+    wind_ms: float
+    gust_ms: float
+    pressure_pa: float
+    visibility_m: float
+    rain_mm: float
+    raining: bool | None
+    text: str
+
+
 @dataclass(frozen=True)
 class Gathered:
-    """The combined weather together with the report of every source that was asked."""
+    """The combined weather together with the report of every source that was asked.
+
+    `basis` tells how the odds of rain were made. `observation` is what a station sees now, and
+    `difference` that minus the forecast, which has been brought nearer to it. `climatology` holds
+    what other years brought on these dates, for sessions past the forecast's horizon and as the
+    base rate of rain.
+    """
 
     weather: Weather
     sources: tuple[SourceReport, ...]
     basis: RainBasis
-    """How the odds of rain were made."""
+    alerts: tuple[Alert, ...] = ()
+    observation: Observation | None = None
+    climatology: Weather | None = None
+    difference: Difference | None = None

@@ -1,0 +1,49 @@
+"""The live services behind the commands: settings, the cached session, and what asks through it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from functools import partial
+
+from requests_cache import CachedSession
+
+from trackday.plan import Gather
+from trackday.settings import Settings, load_settings, settings_path
+from trackday.weather.gather import gather
+from trackday.weather.http import open_session
+from trackday.weather.limits import CallLedger
+from trackday.whereabouts import Finder
+
+Warn = Callable[[str], None]
+
+
+def live_gather(environ: Mapping[str, str], *, offline: bool, wait_s: float, warn: Warn) -> Gather:
+    """Bind `gather` to the user's settings, cache and budget; `warn` gets lines about the cache."""
+    settings = load_settings(environ, settings_path())
+    ledger = CallLedger(settings.cache_dir)
+    session = open_session(settings.cache_dir, offline=offline, warn=warn, allowance=ledger)
+    return partial(
+        gather,
+        session=session,
+        settings=settings,
+        offline=offline,
+        seconds=wait_s,
+        ledger=ledger,
+    )
+
+
+def live_session(
+    environ: Mapping[str, str], *, offline: bool, warn: Warn
+) -> tuple[Settings, CachedSession]:
+    """Read the user's settings and open the cached session that they ask for."""
+    settings = load_settings(environ, settings_path())
+    return settings, open_session(settings.cache_dir, offline=offline, warn=warn)
+
+
+@contextmanager
+def live_finder(environ: Mapping[str, str], *, offline: bool, warn: Warn) -> Iterator[Finder]:
+    """Open the look-up of places for as long as it is needed."""
+    settings, session = live_session(environ, offline=offline, warn=warn)
+    with session:
+        yield Finder(session, settings, offline)
