@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import gzip
 import io
+import logging
 import os
 import socket
+import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -25,6 +28,7 @@ from mirror import (
 
 from trackday.settings import load_settings
 from trackday.weather.failures import SourceError
+from trackday.weather.meteostat_library import overheard
 from trackday.weather.station_hours import HOURLY_COLUMNS, hourly_history, normals
 from trackday.weather.stations import Station
 
@@ -296,3 +300,26 @@ def test_saved_files_are_replaced_in_one_step(mirror, settings, monkeypatch):
     saved = get(settings, offline=True).table
     pd.testing.assert_frame_equal(saved, before, check_freq=False, check_names=False)
     assert not list((settings.cache_dir / "stations").glob("new-*"))
+
+
+def test_errors_are_heard_in_every_thread_at_once():
+    """Protects saved years from five threads at once: no thread misses its own error.
+
+    A logger walks over its handlers without a lock, so a handler that another thread takes off
+    meanwhile would let one go unheard, and a failure pass for "no data".
+    """
+    log = logging.getLogger("meteostat")
+
+    def listen(number):
+        with overheard() as errors:
+            log.warning("nothing came", exc_info=OSError(number))
+            return [error.args[0] for error in errors]
+
+    usual_s = sys.getswitchinterval()
+    sys.setswitchinterval(1e-6)
+    try:
+        with ThreadPoolExecutor(5) as pool:
+            heard = list(pool.map(listen, range(2000)))
+    finally:
+        sys.setswitchinterval(usual_s)
+    assert heard == [[number] for number in range(2000)]

@@ -29,8 +29,31 @@ REACH_SECONDS: Final = 4.0
 """Longest wait, s, for the sign of life that tells "no network" from "no data" (assumption)."""
 
 _LOGGER: Final = logging.getLogger("meteostat")
-# Without a handler of its own, the library's log would print tracebacks on a user's terminal.
-_LOGGER.addHandler(logging.NullHandler())
+
+
+class _Listener(logging.Handler):
+    """Keeps the exceptions that come with warnings and errors, for the thread that listens.
+
+    It stays on for good: a logger walks over its handlers without a lock, so that taking one off in
+    one thread makes another thread's go unheard. It also keeps tracebacks off a user's terminal.
+    """
+
+    def __init__(self) -> None:
+        super().__init__(level=logging.WARNING)
+        self.heard = threading.local()
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Keep the exception of a record where its thread listens; the library logs in it."""
+        error = record.exc_info[1] if record.exc_info else None
+        if isinstance(error, HTTPError):
+            error.close()  # it holds the connection, which the library leaves open
+        errors = getattr(self.heard, "errors", None)
+        if error is not None and errors is not None:
+            errors.append(error)
+
+
+_LISTENER: Final = _Listener()
+_LOGGER.addHandler(_LISTENER)
 
 
 def open_library() -> Any:
@@ -77,12 +100,12 @@ def require_host(url: str) -> None:
 @contextmanager
 def overheard() -> Iterator[list[BaseException]]:
     """Collect the errors that the library logs instead of raising, in this thread alone."""
-    handler = _Listener(threading.get_ident())
-    _LOGGER.addHandler(handler)
+    errors: list[BaseException] = []
+    _LISTENER.heard.errors = errors
     try:
-        yield handler.errors
+        yield errors
     finally:
-        _LOGGER.removeHandler(handler)
+        _LISTENER.heard.errors = None
 
 
 def library_reason(error: BaseException, url: str) -> str:
@@ -95,21 +118,3 @@ def library_reason(error: BaseException, url: str) -> str:
     if isinstance(error, OSError) and "gzip" not in type(error).__name__.lower():
         return failure_reason(error, url)
     return f"the reply of {host} is not what was asked for ({type(error).__name__})"
-
-
-class _Listener(logging.Handler):
-    """Keeps the exceptions that come with warnings and errors of one thread."""
-
-    def __init__(self, thread: int) -> None:
-        super().__init__(level=logging.WARNING)
-        self.thread = thread
-        self.errors: list[BaseException] = []
-
-    def emit(self, record: logging.LogRecord) -> None:
-        """Keep the exception of a record, if it comes from the right thread."""
-        error = record.exc_info[1] if record.exc_info else None
-        if record.thread != self.thread or error is None:
-            return
-        if isinstance(error, HTTPError):
-            error.close()  # it holds the connection, which the library leaves open
-        self.errors.append(error)
