@@ -19,7 +19,7 @@ from trackday.report.text_plan import print_plan
 from trackday.weather.sources import Gathered, SourceReport
 from trackday.weekend.event import Event
 from trackday.weekend.garage import LastGood
-from trackday.weekend.sessions import Session
+from trackday.weekend.sessions import Session, resolve_sessions
 
 AS_OF = datetime(2027, 6, 12, 11, 0, tzinfo=UTC)
 REPORT = SourceReport("Made-up", "test", "fresh", "made up", AS_OF, 0.0, "made up")
@@ -162,3 +162,17 @@ def test_piped_lines_have_no_trailing_spaces():
     out = io.StringIO()
     print_plan(open_console(out), plan(), "us")
     assert not [line for line in out.getvalue().splitlines() if line != line.rstrip()]
+
+
+def test_a_name_that_returns_gets_its_day():
+    """Protects two practices of one weekend from being taken for each other."""
+    data = event().model_dump(mode="json")
+    data["sessions"] = [
+        session | {"date": day}
+        for day in ("2027-06-12", "2027-06-13")
+        for session in data["sessions"]
+    ]
+    data["sessions"][3]["name"] = "Final"
+    got = resolve_sessions(Event.model_validate(data), venue())
+    assert [session.label for session in got] == ["Sat Practice", "Race", "Sun Practice", "Final"]
+    assert [session.name for session in got][::2] == ["Practice", "Practice"]

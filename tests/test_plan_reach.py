@@ -59,6 +59,28 @@ def test_the_range_of_other_years_counts_years():
     assert rain.high == pytest.approx(1.6424 / (4 + 1.6424), abs=0.02)
 
 
+def test_holes_in_a_stations_record_make_the_sample_smaller_not_the_weather_unknown():
+    """Protects from "undecided" because a gauge was out of order in some other year."""
+    rain = np.zeros((12, HOURS))
+    rain[:9, 60:] = np.nan
+    rain[9, 3 * 24 + 14 : 3 * 24 + 17] = 5.0
+    made = plan(gather=gathered(basis="climatology", sky=climatology(rain_mm=rain)))
+    practice = made.sessions[0].outlook
+    assert practice.track.state_chance["unknown"] == 0
+    assert practice.rain.chance == pytest.approx(1 / 3, abs=0.1)
+    rain[:, 60:] = np.nan
+    nothing = plan(gather=gathered(basis="climatology", sky=climatology(rain_mm=rain)))
+    assert nothing.sessions[0].outlook.track.state_chance["unknown"] == 1
+    assert nothing.sessions[0].tire.choice == "undecided"
+
+
+def test_a_canopy_is_not_tied_down_by_other_years():
+    """Protects from "may stand" and "take down" where nobody has forecast a gust."""
+    made = plan(gather=gathered(ends_after_h=-30.0, climatology=climatology(gust_ms=30.0)))
+    assert [planned.outlook.rain.basis for planned in made.sessions] == ["climatology"] * 2
+    assert made.canopy[0].action == "unknown"
+
+
 def test_other_years_decide_nothing_in_the_morning():
     """Protects the go/no-go: what other years brought is no answer for today."""
     call = make_morning(plan(gather=gathered(basis="climatology", sky=climatology()))).call

@@ -20,25 +20,27 @@ Warn = Callable[[str], None]
 
 def live_gather(environ: Mapping[str, str], *, offline: bool, wait_s: float, warn: Warn) -> Gather:
     """Bind `gather` to the user's settings, cache and budget; `warn` gets lines about the cache."""
-    settings = load_settings(environ, settings_path())
-    ledger = CallLedger(settings.cache_dir)
-    session = open_session(settings.cache_dir, offline=offline, warn=warn, allowance=ledger)
+    settings, session = live_session(environ, offline=offline, warn=warn)
     return partial(
         gather,
         session=session,
         settings=settings,
         offline=offline,
         seconds=wait_s,
-        ledger=ledger,
+        ledger=CallLedger(settings.cache_dir),
     )
 
 
 def live_session(
     environ: Mapping[str, str], *, offline: bool, warn: Warn
 ) -> tuple[Settings, CachedSession]:
-    """Read the user's settings and open the cached session that they ask for."""
+    """Read the user's settings and open the cached session that they ask for.
+
+    Whatever it asks counts towards Open-Meteo's free allowance.
+    """
     settings = load_settings(environ, settings_path())
-    return settings, open_session(settings.cache_dir, offline=offline, warn=warn)
+    ledger = CallLedger(settings.cache_dir)
+    return settings, open_session(settings.cache_dir, offline=offline, warn=warn, allowance=ledger)
 
 
 @contextmanager

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta, tzinfo
 from typing import Protocol
 
@@ -22,6 +22,7 @@ from trackday.outlook.session import SessionOutlook, session_outlook
 from trackday.outlook.skies import Skies, Sky, make_skies
 from trackday.outlook.surface import FollowedReading
 from trackday.weather.observed import Difference
+from trackday.weather.series import Weather
 from trackday.weather.sources import (
     RAIN_ROLES,
     Alert,
@@ -154,7 +155,7 @@ def make_plan(
         sessions=plans,
         canopy=_canopy(garage, sessions, skies, venue),
         light=advise_light(sessions, venue=venue, work=garage.work),
-        take_along=take_along([(plan.session.name, plan.tire) for plan in plans]),
+        take_along=take_along([(plan.session.label, plan.tire) for plan in plans]),
         cautions=cautions(
             [plan.tire.choice for plan in plans],
             has_canopy=garage.canopy is not None,
@@ -214,7 +215,7 @@ def _plan_session(
 def _canopy(
     garage: Garage, sessions: Sequence[Session], skies: Skies, venue: Venue
 ) -> tuple[CanopyAdvice, ...] | None:
-    """Advise for each day by the weather that speaks for all of its sessions."""
+    """Advise for each day by the forecast, if it reaches all of its sessions."""
     if garage.canopy is None:
         return None
     days: dict[date, list[Session]] = {}
@@ -226,10 +227,17 @@ def _canopy(
         for advice in advise_canopy(
             garage.canopy,
             day,
-            weather=skies.over(day[0].start, day[-1].end).weather,
+            weather=_foretold_gusts(skies.over(day[0].start, day[-1].end)),
             zone=venue.zone,
         )
     )
+
+
+def _foretold_gusts(sky: Sky) -> Weather:
+    """Give the sky's weather; other years' gusts foretell none, and are unknown."""
+    if sky.basis != "climatology":
+        return sky.weather
+    return replace(sky.weather, gust_ms=np.full_like(sky.weather.gust_ms, np.nan))
 
 
 def _alerts_of(

@@ -168,6 +168,22 @@ def test_what_is_old_has_no_say_beside_what_is_newer():
     assert set(mixed(**skies, ages=(11.0, 1.0, 0.0)).weather.centers) == {"gefs", "ecmwf"}
 
 
+def test_what_is_old_keeps_the_days_that_nobody_else_reaches():
+    """Protects the end of the weekend: yesterday's ensemble is better there than nothing."""
+    got = mixed(
+        gefs=weather("gefs", 3),
+        local=weather("nws", chance=0.3, hours=40),
+        ages=(26.0, 0.0, 0.0),
+    )
+    assert set(got.weather.centers) == {"gefs", "nws"}
+    same_day = mixed(
+        gefs=weather("gefs", 3),
+        local=weather("nws", chance=0.3, hours=HOURS - 3),
+        ages=(26.0, 0.0, 0.0),
+    )
+    assert set(same_day.weather.centers) == {"nws"}
+
+
 def test_before_the_first_hour_rain_is_unknown():
     """Protects from a track that is dry because nobody said what fell in the night."""
     got = mixed(local=weather("nws", chance=0.3, skip=36)).weather

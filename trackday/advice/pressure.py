@@ -237,12 +237,7 @@ def _compared(
 ) -> tuple[Say, ...]:
     air = spread(setting_air_c, weights).p50
     if last is None:
-        return (
-            Say(
-                "no last good setting in garage.toml: a first guess for {air} air at setting",
-                {"air": Quantity(air, "temperature")},
-            ),
-        )
+        return (Say("no last good setting in garage.toml: these are first guesses"),)
     track_change, air_change = outlook.track.temp_c.p50 - last.track_temp_c, air - last.air_temp_c
     track_than, air_than = _than(track_change), _than(air_change)
     return (

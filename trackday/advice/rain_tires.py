@@ -103,7 +103,7 @@ def _stay_dry(ahead: Sequence[SessionCall]) -> RainTireCall:
     wettest = max((outlook for outlook, _ in ahead), key=wet_chance)
     reason = Say(
         "likeliest wet track {chance} ({session})",
-        {"chance": Quantity(wet_chance(wettest), "share"), "session": wettest.session.name},
+        {"chance": Quantity(wet_chance(wettest), "share"), "session": wettest.session.label},
     )
     headline = Say("Rain tires: NO, dry tires for every session left today.")
     return RainTireCall("no", None, None, headline, (reason,))
@@ -118,7 +118,7 @@ def _unknown(outlook: SessionOutlook, tire: TireAdvice) -> RainTireCall:
 
 
 def _values(outlook: SessionOutlook, by: datetime | None) -> dict[str, Value]:
-    values: dict[str, Value] = {"session": outlook.session.name}
+    values: dict[str, Value] = {"session": outlook.session.label}
     if by is not None:
         values["by"] = by
     return values

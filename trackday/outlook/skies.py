@@ -6,9 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+import numpy as np
+import pandas as pd
+
 from trackday.outlook.surface import TrackRuns, run_track
 from trackday.weather.reach import reaching
-from trackday.weather.series import Weather
+from trackday.weather.series import Weather, at_times
 from trackday.weather.sources import Gathered, RainBasis
 from trackday.weekend.readings import TrackReading
 from trackday.weekend.sessions import Session
@@ -36,10 +39,14 @@ class Skies:
 
         Without either the forecast speaks, and says "unknown".
         """
+        if self.forecast.basis == "climatology":
+            return _known_stretches(self.forecast, start=start, end=end)
         weather = reaching(self.forecast.weather, start=start, end=end)
         if weather is not None:
             return replace(self.forecast, weather=weather)
-        return self.other_years or self.forecast
+        if self.other_years is None:
+            return self.forecast
+        return _known_stretches(self.other_years, start=start, end=end)
 
 
 def make_skies(
@@ -66,3 +73,18 @@ def make_skies(
         forecast=sky(gathered.weather, gathered.basis, readings),
         other_years=sky(other_years, "climatology") if is_needed and other_years else None,
     )
+
+
+def _known_stretches(sky: Sky, *, start: datetime, end: datetime) -> Sky:
+    """Let only those stretches of other years speak whose track is known all the time.
+
+    A hole in a station's record makes the sample smaller; it is no doubt about the weather to come.
+    Where every stretch has one, all stay and the track is unknown.
+    """
+    minutes = pd.date_range(start, end, freq="5min")
+    films = at_times(sky.track.open_air.film_mm, sky.track.open_air.times, minutes)
+    known = np.isfinite(films).all(axis=1)
+    if not known.any():
+        return sky
+    weights = known / known.sum()
+    return replace(sky, weather=replace(sky.weather, weights=weights))

@@ -14,11 +14,11 @@ def print_changes(console: Console, before: Plan, after: Plan, unit_system: str)
     units = units_named(unit_system)
     then = before.as_of.astimezone(before.venue.zone)
     heading(console, f"Changed since {then:%a %H:%M}")
-    earlier = {planned.session.name: planned for planned in before.sessions}
+    earlier = {planned.session.label: planned for planned in before.sessions}
     rows = [
-        _row(earlier[planned.session.name], planned, units)
+        _row(earlier[planned.session.label], planned, units)
         for planned in after.sessions
-        if planned.session.name in earlier
+        if planned.session.label in earlier
     ]
     columns = (("Session", 12), ("Tire", 8), ("Wet track", 9), ("Track", 9))
     indented(console, table(columns, rows))
@@ -26,7 +26,7 @@ def print_changes(console: Console, before: Plan, after: Plan, unit_system: str)
 
 def _row(before: SessionPlan, after: SessionPlan, units: UnitSystem) -> tuple[str, ...]:
     return (
-        after.session.name,
+        after.session.label,
         _change(TIRE_WORDS[before.tire.choice], TIRE_WORDS[after.tire.choice]),
         _change(wet_cell(before.outlook.track), wet_cell(after.outlook.track)),
         _change(track_cell(before.outlook.track, units), track_cell(after.outlook.track, units)),

@@ -34,7 +34,8 @@ def print_morning(console: Console, morning: Morning, unit_system: str) -> None:
     if morning.canopy is not None:
         bullet(console, "Canopy " + text_parts.canopy_line(morning.canopy, units, zone))
     bullet(console, _fog(morning))
-    line(console, "")
+    text_parts.troubles(console, plan)
+    console.print()
     line(console, plan.cautions[0].render(units, zone), indent=0)
 
 
@@ -43,5 +44,5 @@ def _fog(morning: Morning) -> str:
     glass = morning.sessions[0].fog.glass
     if not foggy:
         return f"Fog on the {glass} is not expected; keep a dry cloth in reach."
-    names = ", ".join(f"{p.session.name} ({percent(p.fog.chance)})" for p in foggy)
+    names = ", ".join(f"{p.session.label} ({percent(p.fog.chance)})" for p in foggy)
     return f"Anti-fog on the {glass} for {names}."

@@ -34,7 +34,7 @@ def print_beyond_forecast(console: Console, plan: Plan) -> None:
     beyond = plan.beyond_forecast
     if not beyond:
         return
-    names = ", ".join(planned.session.name for planned in beyond)
+    names = ", ".join(planned.session.label for planned in beyond)
     which = "" if len(beyond) == len(plan.sessions) else f" ({names})"
     text = f"Beyond the forecast: what other years brought on these dates{which}"
     line(console, text, indent=0)

@@ -74,9 +74,10 @@ def head(console: Console, plan: Plan) -> None:
     title(console, f"{plan.event_name} at {plan.venue.name}")
     when = plan.as_of.astimezone(zone)
     line(console, f"as of {when:%a %Y-%m-%d %H:%M}, all times {plan.venue.timezone}", indent=0)
-    trouble = [source for source in plan.sources if source.status in ("stale", "failed")]
-    for source in trouble:
-        line(console, f"! {source_line(source)}", indent=0)
+    for status in ("stale", "failed"):
+        names = [_name_and_age(source) for source in plan.sources if source.status == status]
+        if names:
+            line(console, f"! {status}: {', '.join(names)}", indent=0)
 
 
 def rain_cell(rain: RainOutlook) -> str:
@@ -110,7 +111,7 @@ def tire_line(planned: SessionPlan, units: UnitSystem, zone: tzinfo) -> str:
         parts.append(f"Next best: {tire.runner_up}")
     if planned.outlook.drying is not None:
         parts.append(drying_words(planned.outlook.drying, planned.outlook.drying_in_shade, zone))
-    return f"{planned.session.name}: {TIRE_WORDS[tire.choice]}. {'. '.join(parts)}."
+    return f"{planned.session.label}: {TIRE_WORDS[tire.choice]}. {'. '.join(parts)}."
 
 
 def drying_words(drying: DryingOutlook, in_shade: DryingOutlook | None, zone: tzinfo) -> str:
@@ -155,10 +156,26 @@ def sources(console: Console, plan: Plan) -> None:
         bullet(console, text)
 
 
+def troubles(console: Console, plan: Plan) -> None:
+    """Say what is wrong with each source that is stale or failed."""
+    trouble = [source for source in plan.sources if source.status in ("stale", "failed")]
+    if not trouble:
+        return
+    heading(console, "Sources in trouble")
+    for source in trouble:
+        bullet(console, source_line(source))
+
+
 def source_line(source: SourceReport) -> str:
     """One source: its name, how it did, how old it is, what it said."""
     age = "" if source.age_minutes is None else f", {_age(source.age_minutes)} old"
     return f"{source.name} ({source.role}): {source.status}{age}; {source.detail}"
+
+
+def _name_and_age(source: SourceReport) -> str:
+    if source.age_minutes is None:
+        return source.name
+    return f"{source.name} ({_age(source.age_minutes)} old)"
 
 
 def _deadlines(tire: TireAdvice, zone: tzinfo) -> list[str]:

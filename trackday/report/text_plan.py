@@ -37,7 +37,7 @@ def print_sessions(
     """Print one row a session: tire, wet track, rain, track and air temperature."""
     rows = [
         (
-            planned.session.name,
+            planned.session.label,
             day_clock(planned.session.start, zone),
             TIRE_WORDS[planned.tire.choice],
             text_parts.wet_cell(planned.outlook.track),
@@ -67,7 +67,7 @@ def print_pressures(
     line(console, _how_to_set(sessions))
     rows = [
         (
-            planned.session.name,
+            planned.session.label,
             *_axle_cells(planned.pressure.front, units),
             *_axle_cells(planned.pressure.rear, units),
         )
@@ -123,7 +123,7 @@ def _shared_reasons(
     told: dict[str, list[str]] = {}
     for planned in sessions:
         for reason in planned.pressure.reasons:
-            told.setdefault(reason.render(units, zone), []).append(planned.session.name)
+            told.setdefault(reason.render(units, zone), []).append(planned.session.label)
     return [
         text if len(names) == len(sessions) else f"{', '.join(names)}: {text}"
         for text, names in told.items()
@@ -147,7 +147,7 @@ def _fog(
     if not foggy:
         line(console, "Not expected; keep a dry cloth in reach.")
         return
-    names = ", ".join(f"{p.session.name} ({percent(p.fog.chance)})" for p in foggy)
+    names = ", ".join(f"{p.session.label} ({percent(p.fog.chance)})" for p in foggy)
     line(console, f"Prepare for: {names}.")
     worst = max(foggy, key=lambda p: (p.fog.chance != p.fog.chance, p.fog.chance))
     for reason in worst.fog.reasons:
@@ -156,7 +156,7 @@ def _fog(
 
 def _glare(console: Console, sessions: tuple[SessionPlan, ...], zone: tzinfo) -> None:
     rows = [
-        f"{planned.session.name}: low sun ahead on heading {glare.heading_deg:.0f}° from "
+        f"{planned.session.label}: low sun ahead on heading {glare.heading_deg:.0f}° from "
         f"{day_clock(glare.start, zone)} to {glare.end.astimezone(zone):%H:%M}"
         for planned in sessions
         for glare in planned.glare

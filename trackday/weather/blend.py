@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+import numpy as np
 import pandas as pd
 
 from trackday.weather.asking import Answer, Window
@@ -60,7 +61,7 @@ def blend(given: Forecasts, *, window: Window) -> Blend:
     Every center has the same say, however many rows it brings: an ensemble its members, the local
     office the rows made from its own hourly chances. The global forecast is a center of its own
     only where no ensemble came; else it completes what the others lack. What is older than
-    `OLD_FORECAST` has no say where a newer ensemble, or the office, has one.
+    `OLD_FORECAST` has no say where a newer ensemble, or the office, reaches as far.
     """
     given = _without_old(given)
     parts = [answer.weather for answer in given.all() if answer.weather is not None]
@@ -73,8 +74,10 @@ def blend(given: Forecasts, *, window: Window) -> Blend:
     )
     members = [answer.weather for answer in ensembles if answer.weather is not None]
     spare = mean_member(stack(members)) if base is None and members else base
-    local = given.local and _completed(given.local, _rows(office, as_of), spare, as_of=as_of)
-    centers = members + [answer.weather for answer in (local,) if answer and answer.weather]
+    local = given.local
+    if local is not None:
+        local = _completed(local, _rows(office, as_of), spare, as_of=as_of)
+    centers = members + [a.weather for a in (local,) if a is not None and a.weather is not None]
     if members:
         basis: RainBasis = "ensemble"
     else:
@@ -89,13 +92,22 @@ def blend(given: Forecasts, *, window: Window) -> Blend:
 
 
 def _without_old(given: Forecasts) -> Forecasts:
-    """Take away the say of old ensembles and of an old local forecast, if one of them is newer."""
+    """Take away the say of old ensembles and of an old local forecast.
+
+    An old one that reaches farther than every newer one keeps it: its last days are better than
+    none.
+    """
     local = () if given.local is None else (given.local,)
-    if not any(a.weather is not None and not _is_old(a) for a in (*given.ensembles, *local)):
-        return given
+    newer = [
+        _reach(answer.weather)
+        for answer in (*given.ensembles, *local)
+        if answer.weather is not None and not _is_old(answer)
+    ]
 
     def kept(answer: Answer) -> Answer:
         if answer.weather is None or not _is_old(answer):
+            return answer
+        if not newer or _reach(answer.weather) > max(newer):
             return answer
         return replace(answer.noting("left out, since newer forecasts came"), weather=None)
 
@@ -104,6 +116,13 @@ def _without_old(given: Forecasts) -> Forecasts:
         ensembles=tuple(kept(answer) for answer in given.ensembles),
         local=None if given.local is None else kept(given.local),
     )
+
+
+def _reach(weather: Weather) -> pd.Timestamp:
+    """Day (UTC) to which a weather knows rain; its first where it knows none."""
+    known = np.flatnonzero(np.isfinite(weather.rain_mm).any(axis=0))
+    last: pd.Timestamp = weather.times[known[-1] if len(known) else 0]
+    return last.floor("D")
 
 
 def _is_old(answer: Answer) -> bool:

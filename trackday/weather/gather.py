@@ -65,7 +65,7 @@ def gather(
         for name, answer in zip(lane, given, strict=True)
     }
     if ledger is not None:
-        answers |= _with_allowance({name: answers[name] for name in lanes[0]}, ledger)
+        answers |= _with_allowance({name: answers[name] for name in _open_meteo(asker)}, ledger)
     return _gathered(answers, window=window, offline=offline)
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 from zoneinfo import ZoneInfo
@@ -19,12 +20,21 @@ MAX_DAYS = 10
 
 @dataclass(frozen=True)
 class Session:
-    """A session on the clock. `start` and `end` are UTC."""
+    """A session on the clock. `start` and `end` are UTC.
+
+    `label` tells it from the event's other sessions: its name, with the day where a name returns.
+    """
 
     name: str
     kind: SessionKind
     start: datetime
     end: datetime
+    label: str = ""
+
+    def __post_init__(self) -> None:
+        """Call a session by its name unless told otherwise."""
+        if not self.label:
+            object.__setattr__(self, "label", self.name)
 
     @property
     def minutes(self) -> float:
@@ -83,7 +93,18 @@ def resolve_sessions(
     faults += [*_same_names(placed), *_clashes(placed, venue.zone), *_too_long(placed, source)]
     if faults:
         raise TrackdayError(*faults)
-    return tuple(item.session for item in placed)
+    return _labelled([item.session for item in placed], venue.zone)
+
+
+def _labelled(sessions: Sequence[Session], zone: ZoneInfo) -> tuple[Session, ...]:
+    """Put the day before every name that more than one session has."""
+    times = Counter(session.name for session in sessions)
+    return tuple(
+        session
+        if times[session.name] == 1
+        else replace(session, label=f"{session.start.astimezone(zone):%a} {session.name}")
+        for session in sessions
+    )
 
 
 def resolve_travel(event: Event, venue: Venue, *, source: str = "event file") -> Travel:
