@@ -176,3 +176,21 @@ def test_a_name_that_returns_gets_its_day():
     got = resolve_sessions(Event.model_validate(data), venue())
     assert [session.label for session in got] == ["Sat Practice", "Race", "Sun Practice", "Final"]
     assert [session.name for session in got][::2] == ["Practice", "Practice"]
+
+
+def test_other_years_give_the_base_rate():
+    """Protects the base rate of rain: half of other years' members rain, whatever is forecast."""
+    rain = np.zeros((4, 120))
+    rain[:2] = 2.0
+
+    def gather(place, *, first_day, last_day, as_of):
+        forecast = gather_of()(place, first_day=first_day, last_day=last_day, as_of=as_of)
+        other = weather(members=4, hours=120, rain_mm=rain)
+        names = tuple(f"climatology/{year}+00" for year in range(2019, 2023))
+        usual = replace(other, times=forecast.weather.times, members=names)
+        return replace(forecast, usual=usual)
+
+    got = make_plan(event(), garage(), venue(), gather, as_of=AS_OF)
+    assert got.sessions[0].outlook.rain.usual == pytest.approx(0.5, abs=0.03)
+    assert got.sessions[0].outlook.rain.chance < 0.05
+    assert np.isnan(plan().sessions[0].outlook.rain.usual)

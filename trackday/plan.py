@@ -139,6 +139,7 @@ def make_plan(
         _plan_session(
             session,
             sky=skies.over(session.start, session.end),
+            usual=gathered.usual,
             garage=garage,
             venue=venue,
             last_good=last_good,
@@ -178,6 +179,7 @@ def _plan_session(
     session: Session,
     *,
     sky: Sky,
+    usual: Weather | None,
     garage: Garage,
     venue: Venue,
     last_good: LastGood | None,
@@ -190,6 +192,7 @@ def _plan_session(
         track=sky.track,
         basis=sky.basis,
         limits=garage.film,
+        usual=usual,
     )
     tire = advise_tire(outlook, weights=weather.weights, garage=garage, as_of=as_of)
     set_at = session.start - timedelta(minutes=SETTING_LEAD_MINUTES)

@@ -46,7 +46,8 @@ __all__ = [
 class RainOutlook:
     """Rain in a session's window: chance of at least 0.1 mm, its range, and the amount in mm.
 
-    All are NaN, and `basis` is None, where nothing is known.
+    All are NaN, and `basis` is None, where nothing is known. `usual` is the chance that other years
+    give this window on these dates: the base rate, NaN where none is known.
     """
 
     chance: float
@@ -55,6 +56,7 @@ class RainOutlook:
     amount_mm: Spread
     basis: RainBasis | None
     by_center: dict[str, float]
+    usual: float = float("nan")
 
 
 def rain_outlook(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 
 from trackday.outlook.air import AirOutlook, air_outlook
@@ -46,8 +46,9 @@ def session_outlook(
     track: TrackRuns,
     basis: RainBasis,
     limits: FilmLimits,
+    usual: Weather | None = None,
 ) -> SessionOutlook:
-    """Read weather and track (same members) at one session."""
+    """Read weather and track (same members) at one session; `usual` is that of other years."""
     state = track_outlook(
         track.open_air.times,
         track.open_air.surface_temp_c,
@@ -64,12 +65,22 @@ def session_outlook(
     )
     return SessionOutlook(
         session=session,
-        rain=rain_outlook(weather, start=session.start, end=session.end, basis=basis),
+        rain=replace(
+            rain_outlook(weather, start=session.start, end=session.end, basis=basis),
+            usual=_usual_chance(usual, session),
+        ),
         track=state,
         air=air_outlook(weather, start=session.start, end=session.end),
         drying=drying,
         drying_in_shade=drying_in_shade,
     )
+
+
+def _usual_chance(usual: Weather | None, session: Session) -> float:
+    """Chance of rain in the window by other years alone, NaN without."""
+    if usual is None:
+        return float("nan")
+    return rain_outlook(usual, start=session.start, end=session.end, basis="climatology").chance
 
 
 def _may_be_wet(track: TrackOutlook) -> bool:

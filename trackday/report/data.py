@@ -193,6 +193,7 @@ def _rain(rain: RainOutlook) -> Data:
         "amount_mm": _spread(rain.amount_mm),
         "basis": rain.basis,
         "by_center": rain.by_center,
+        "usual": rain.usual,
     }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import tzinfo
 
 from rich.console import Console
@@ -57,6 +58,10 @@ def print_sessions(
         ("Air", 5),
     )
     indented(console, table(columns, rows))
+    usual = [p for p in sessions if math.isfinite(p.outlook.rain.usual)]
+    if usual:
+        each = ", ".join(f"{p.session.label} {percent(p.outlook.rain.usual)}" for p in usual)
+        line(console, f"Usual rain on these dates, by other years: {each}.")
 
 
 def print_pressures(

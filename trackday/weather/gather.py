@@ -93,10 +93,13 @@ def _airfield(asker: Asker) -> Questions:
 
 
 def _other_years(asker: Asker) -> Questions:
-    """Ask for other years where the weekend lies past the forecast's horizon."""
+    """Ask for other years where the weekend lies past the forecast's horizon.
+
+    Before that they are but the base rate of rain, for which what `trackday past` saved serves.
+    """
     window = asker.window
     if window.reach(FORECAST_HORIZON_DAYS) >= window.last_day:
-        return {}
+        return {"usual": asker.usual}
     return {"climatology": asker.other_years}
 
 
@@ -125,6 +128,9 @@ def _gathered(answers: Mapping[str, Answer], *, window: Window, offline: bool) -
         weather, difference = correct(weather, seen.observation, as_of=window.as_of)
         seen = _followed(seen, difference, as_of=window.as_of)
     others = {"observation": seen} if "observation" in answers else {}
+    usual = answers.get("usual", NOT_ASKED)
+    if usual.weather is not None:
+        others = {"usual": usual} | others
     others = {name: answers[name] for name in ("alerts", "climatology") if name in answers} | others
     told = _without_repeats([*blended.answers.all(), *others.values()])
     if weather is None:
@@ -137,6 +143,7 @@ def _gathered(answers: Mapping[str, Answer], *, window: Window, offline: bool) -
         observation=seen.observation,
         difference=None if seen.observation is None else difference,
         climatology=climatology,
+        usual=climatology if usual.weather is None else usual.weather,
     )
 
 

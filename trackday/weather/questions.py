@@ -19,6 +19,7 @@ from trackday.weather.climatology import other_years, years_before
 from trackday.weather.failures import SourceError
 from trackday.weather.history_source import get_history
 from trackday.weather.http import Reply
+from trackday.weather.meteostat_library import stations_folder
 from trackday.weather.nws_alerts import parse_alerts
 from trackday.weather.nws_grid import parse_gridpoint
 from trackday.weather.nws_hourly import parse_hourly
@@ -168,6 +169,12 @@ class Asker:
         report = history.report(as_of=window.as_of)
         detail = f"{len(weather.members)} stretches of other years; {report.detail}"
         return Answer(replace(report, detail=detail), weather)
+
+    def usual(self) -> Answer:
+        """Take other years from saved files alone: a base rate is worth no wait."""
+        if not stations_folder(self.settings).is_dir():
+            return skipped("Station history", PAST_ROLE, "nothing is saved of other years")
+        return replace(self, offline=True).other_years()
 
     def _in_time(self, error: SourceError) -> str:
         if self.offline or seconds_left():

@@ -100,8 +100,8 @@ class Gathered:
 
     `basis` tells how the odds of rain were made. `observation` is what a station sees now, and
     `difference` that minus the forecast, which has been brought nearer to it. `climatology` holds
-    what other years brought on these dates, for sessions past the forecast's horizon and as the
-    base rate of rain.
+    what other years brought on these dates, for sessions past the forecast's horizon; `usual` the
+    same, or what is saved of it for a weekend within the horizon, as the base rate of rain.
     """
 
     weather: Weather
@@ -110,4 +110,5 @@ class Gathered:
     alerts: tuple[Alert, ...] = ()
     observation: Observation | None = None
     climatology: Weather | None = None
+    usual: Weather | None = None
     difference: Difference | None = None
