@@ -15,8 +15,8 @@ from trackday.errors import NoWeatherError
 from trackday.outlook.air import AirOutlook, air_outlook
 from trackday.outlook.rain import WET_MM
 from trackday.outlook.spread import Spread, share_range, spread
-from trackday.outlook.surface import venue_site
-from trackday.physics.pavement import PavementRun, simulate_members
+from trackday.outlook.surface import run_surface, venue_site
+from trackday.physics.pavement import PavementRun
 from trackday.physics.sun import SunDay, sun_day
 from trackday.plan import weather_window
 from trackday.settings import Settings
@@ -225,19 +225,8 @@ def effective_days(flags: Array) -> float:
 def _run_track(weather: Weather, venue: Venue, sessions: Sequence[Session]) -> PavementRun:
     """Run the surface model over every stretch up to the last session, spin-up included."""
     weather = weather.between(weather.times[0], sessions[-1].end + timedelta(hours=1))
-    return simulate_members(
-        weather.times,
-        air_temp_c=weather.air_temp_c,
-        dew_point_c=weather.dew_point_c,
-        wind_ms=weather.wind_ms,
-        rain_mm=weather.rain_mm,
-        ghi_wm2=weather.ghi_wm2,
-        cloud_fraction=weather.cloud_fraction,
-        pressure_pa=weather.pressure_pa,
-        surface=venue.surface,
-        site=venue_site(venue),
-        traffic=[(session.start, session.end) for session in sessions],
-    )
+    traffic = [(session.start, session.end) for session in sessions]
+    return run_surface(weather, venue, venue_site(venue), traffic)
 
 
 def _track_temp(pavement: PavementRun, session: Session) -> Spread:

@@ -65,11 +65,11 @@ def run_track(
     site = venue_site(venue)
     rains = bool((np.nan_to_num(weather.rain_mm) > 0.0).any())
     shade = replace(site, horizon=SHADE_HORIZON, sky_view=SHADE_SKY_VIEW)
-    run = _run(weather, venue, site, traffic)
+    run = run_surface(weather, venue, site, traffic)
     track = TrackRuns(
         open_air=run,
         error_c=_model_error(run, weather, venue),
-        shaded=_run(weather, venue, shade, traffic) if rains else None,
+        shaded=run_surface(weather, venue, shade, traffic) if rains else None,
     )
     for reading in sorted(readings, key=lambda reading: reading.at):
         if run.times[0] <= reading.at <= run.times[-1]:
@@ -88,7 +88,10 @@ def venue_site(venue: Venue) -> Site:
     )
 
 
-def _run(weather: Weather, venue: Venue, site: Site, traffic: Sequence[Interval]) -> PavementRun:
+def run_surface(
+    weather: Weather, venue: Venue, site: Site, traffic: Sequence[Interval]
+) -> PavementRun:
+    """Run the surface model for every member of a weather at one spot of the venue."""
     return simulate_members(
         weather.times,
         air_temp_c=weather.air_temp_c,
