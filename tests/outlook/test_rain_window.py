@@ -266,6 +266,20 @@ def test_times_that_could_be_misread_are_refused():
         window_chance(row, ends(1.0), step_hours=3.0, **window)
 
 
+def test_times_of_one_clock_need_no_zone():
+    """Protects a series that is UTC without saying so: the chance is that with a zone."""
+    row = np.zeros((1, COUNT))
+    row[0, COUNT // 2] = 0.7
+    aware = {"start": NOON - timedelta(minutes=20), "end": NOON + timedelta(minutes=40)}
+    bare = {name: when.replace(tzinfo=None) for name, when in aware.items()}
+    expected = window_chance(row, ends(1.0), **aware)
+    naive = ends(1.0).tz_localize(None)
+    assert 0.0 < expected < 1.0
+    assert window_chance(row, naive, **bare) == expected
+    assert window_chance(row, naive.to_numpy(), **bare) == expected
+    assert window_chance(row, list(naive.to_pydatetime()), **bare) == expected
+
+
 @given(amounts, spans)
 def test_amounts_add_up(row, span):
     """Protects the amount in a window: that of its two halves together."""

@@ -26,7 +26,7 @@ from trackday.outlook.rain_share import (
     wetness,
 )
 from trackday.outlook.spread import weighted_mean
-from trackday.weather.series import Array, epoch_seconds
+from trackday.weather.series import Array
 
 WET_MM = 0.1
 """Rain in the window, mm, from which it counts as wet: the least that a fine gauge tips by."""
@@ -53,10 +53,10 @@ def window_chance(
 ) -> float:
     """Chance that at least `threshold_mm` falls between `start` and `end`.
 
-    `amount_mm` (member, time) are amounts over the `step_hours` that end at `interval_ends` (time),
-    which are timezone-aware. `weights` (member,) default to equal. A member with a missing amount
-    inside the window does not know; when none knows, or the series does not cover the window, the
-    answer is NaN. More rain in any interval, and a longer window, never lower the chance.
+    `amount_mm` (member, time) are amounts over the `step_hours` that end at `interval_ends` (time).
+    These, `start` and `end` all have a time zone (or all none, on one clock). `weights` (member,)
+    default to equal. A member with a missing amount inside the window does not know; when none
+    knows, or the series does not cover the window, the answer is NaN. More rain in any interval, and a longer window, never lower the chance.
     """
     each = member_window_chances(
         amount_mm,
@@ -171,9 +171,8 @@ def _touch(
     step_hours: float,
 ) -> _Touched | None:
     """Find what the window touches; None where the intervals do not cover it."""
-    first, last = _moments(start, end)
+    ends, first, last = _on_one_clock(interval_ends, start, end)
     length = step_hours * 3600.0
-    ends = _seconds(interval_ends)
     share = _share(ends, first, last, length)
     columns = np.flatnonzero(share > 0)
     columns = columns[np.argsort(ends[columns], kind="stable")]
@@ -226,19 +225,22 @@ def _share(ends: Array, first: float, last: float, length: float) -> Array:
     return share
 
 
-def _moments(start: datetime, end: datetime) -> tuple[float, float]:
-    if start.tzinfo is None or end.tzinfo is None:
-        raise ValueError("a window's start and end need a time zone")
-    first, last = start.timestamp(), end.timestamp()  # wall clocks of one zone may run backward
+def _on_one_clock(
+    interval_ends: Sequence[datetime] | pd.DatetimeIndex, start: datetime, end: datetime
+) -> tuple[Array, float, float]:
+    """Seconds of the interval ends (T,) and of the window, all on the same clock.
+
+    Either all times have a zone or none has: times without one are taken to be of the same zone.
+    """
+    ends = interval_ends
+    if not isinstance(ends, pd.DatetimeIndex):
+        ends = pd.DatetimeIndex(list(interval_ends))
+    window = (pd.Timestamp(start), pd.Timestamp(end))
+    bare = {moment.tzinfo is None for moment in window} | {ends.tz is None}
+    if len(bare) > 1:
+        raise ValueError("interval ends, start and end need a time zone, or none of them has one")
+    # Seconds since 1970, since wall clocks of one zone may run backward.
+    first, last = (moment.timestamp() for moment in window)
     if last <= first:
         raise ValueError("the window must end after it starts")
-    return first, last
-
-
-def _seconds(interval_ends: Sequence[datetime] | pd.DatetimeIndex) -> Array:
-    """Seconds since 1970 (T,); an index is read as it is, which is quick for long series."""
-    if isinstance(interval_ends, pd.DatetimeIndex):
-        if interval_ends.tz is None:
-            raise ValueError("interval ends need a time zone")
-        return interval_ends.as_unit("s").asi8.astype(np.float64)
-    return epoch_seconds(interval_ends)
+    return ends.as_unit("s").asi8.astype(np.float64), first, last
