@@ -56,7 +56,8 @@ def window_chance(
     `amount_mm` (member, time) are amounts over the `step_hours` that end at `interval_ends` (time).
     These, `start` and `end` all have a time zone (or all none, on one clock). `weights` (member,)
     default to equal. A member with a missing amount inside the window does not know; when none
-    knows, or the series does not cover the window, the answer is NaN. More rain in any interval, and a longer window, never lower the chance.
+    knows, or the series does not cover the window, the answer is NaN. More rain in any
+    interval, and a longer window, never lower the chance.
     """
     each = member_window_chances(
         amount_mm,
