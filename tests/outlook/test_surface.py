@@ -86,3 +86,12 @@ def test_an_unknown_sun_is_as_unsure_as_a_clear_one():
     noon = [NOON + timedelta(minutes=30)]
     at_noon = [at_times(run.error_c, run.open_air.times, noon)[0, 0] for run in (known, unknown)]
     assert at_noon[1] >= at_noon[0]
+
+
+def test_readings_are_followed_in_the_order_of_their_times():
+    """Protects readings given out of order: the later one corrects what the earlier one left."""
+    early, late = TrackReading(50.0, NOON), TrackReading(40.0, NOON + timedelta(hours=2))
+    got = track([late, early])
+    assert temp(got, 6) == pytest.approx(temp(track([early, late]), 6))
+    assert [followed.reading for followed in got.followed] == [early, late]
+    assert got.followed[1].expected_c > temp(track(), 2).mean()

@@ -13,11 +13,18 @@ from trackday.physics.reading import (
     error_after_reading_c,
     reading_weight,
     relax_to_reading,
-    relax_to_readings,
 )
 
 TIMES = pd.date_range("2027-06-05 08:00", periods=49, freq="15min", tz="UTC")
 TEMPS = np.stack([30.0 + 0.1 * np.arange(49), 25.0 + 0.2 * np.arange(49)])
+
+
+def one_after_the_other(pairs):
+    """Correct by each reading what the ones before it left, earliest first."""
+    temps = TEMPS
+    for at, reading_c in sorted(pairs):
+        temps = relax_to_reading(TIMES, temps, reading_c=reading_c, at=at)
+    return temps
 
 
 def test_reading_is_met_and_fades_by_the_formula() -> None:
@@ -69,12 +76,11 @@ def test_reading_after_the_run_changes_nothing() -> None:
 def test_later_reading_corrects_what_the_earlier_left() -> None:
     """Protects several readings in any order: the last one holds at its own time."""
     pairs = [(TIMES[16], 33.0), (TIMES[4], 40.0)]
-    got = relax_to_readings(TIMES, TEMPS, readings=pairs)
+    got = one_after_the_other(pairs)
     first = relax_to_reading(TIMES, TEMPS, reading_c=40.0, at=TIMES[4])
     assert np.array_equal(got[:, :16], first[:, :16])
     assert got[:, 16] == pytest.approx([33.0, 33.0])
-    assert np.array_equal(relax_to_readings(TIMES, TEMPS, readings=[]), TEMPS)
-    same = relax_to_readings(TIMES, TEMPS, readings=[(TIMES[4], 40.0), (TIMES[4], 40.0)])
+    same = one_after_the_other([(TIMES[4], 40.0), (TIMES[4], 40.0)])
     assert same == pytest.approx(first)
 
 

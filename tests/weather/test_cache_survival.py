@@ -8,12 +8,11 @@ import sqlite3
 import subprocess
 import sys
 from contextlib import closing
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 import pytest
+from builders import venue
 
 from trackday.live import live_gather
 from trackday.weather.http import fetch_json, open_session
@@ -28,21 +27,6 @@ LIMITED = (
 )
 """Runs the program with a largest size of files, bytes: a write beyond it fails as on a full disk.
 Python itself ignores the signal (SIGXFSZ) that comes with it."""
-
-
-ZONE = ZoneInfo("America/Chicago")
-
-
-@dataclass(frozen=True)
-class Place:
-    """An invented venue."""
-
-    latitude: float = 43.6
-    longitude: float = -91.0
-    elevation_m: float = 300.0
-    zone: ZoneInfo = ZONE
-    station: str | None = None
-    metar: str | None = None
 
 
 @pytest.fixture
@@ -76,7 +60,7 @@ def ask(standin, office, all_environ, cache):
             {"HOME": str(cache)} | all_environ, offline=offline, wait_s=20.0, warn=lines.append
         )
         gathered = gather(
-            Place(latitude=latitude),
+            venue(latitude=latitude),
             first_day=standin.today - timedelta(days=1),
             last_day=standin.today + timedelta(days=3),
             as_of=datetime.now(UTC),

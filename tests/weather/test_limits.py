@@ -6,12 +6,11 @@ import sqlite3
 import subprocess
 import sys
 from contextlib import closing
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 import pytest
+from builders import venue
 
 from trackday.weather import http
 from trackday.weather.failures import SourceError
@@ -42,21 +41,6 @@ for _ in range(int(sys.argv[3])):
         pass
 print(taken)
 """
-
-
-ZONE = ZoneInfo("America/Chicago")
-
-
-@dataclass(frozen=True)
-class Place:
-    """An invented venue."""
-
-    latitude: float = 43.6
-    longitude: float = -91.0
-    elevation_m: float = 300.0
-    zone: ZoneInfo = ZONE
-    station: str | None = None
-    metar: str | None = None
 
 
 @pytest.fixture
@@ -219,7 +203,7 @@ def counted(standin, new_session, standin_settings, tmp_path):
 
     def do():
         return gather(
-            Place(),
+            venue(),
             first_day=standin.today,
             last_day=standin.today + timedelta(days=1),
             as_of=datetime.now(UTC),

@@ -6,7 +6,6 @@ evening: its error fades as exp(−t/τ), and with it the worth of the reading.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import datetime
 from typing import Final
 
@@ -74,26 +73,6 @@ def relax_to_reading(
     off = _at_moment(after, temps) - reading_c
     fading = np.where(after >= 0.0, np.exp(-np.maximum(after, 0.0) / hours), 0.0)
     return temps - np.nan_to_num(weights * off, nan=0.0)[:, np.newaxis] * fading
-
-
-def relax_to_readings(
-    times: pd.DatetimeIndex,
-    temps_c: npt.ArrayLike,
-    *,
-    readings: Iterable[tuple[datetime, float]],
-    weight: npt.ArrayLike = 1.0,
-    hours: float = FADE_HOURS,
-) -> Array:
-    """Return temperatures (M, K), °C, after pairs (moment, °C) of readings, earliest first.
-
-    Each reading corrects what the ones before it left. Otherwise as `relax_to_reading`.
-    """
-    temps = np.atleast_2d(np.array(temps_c, dtype=np.float64))
-    for moment, reading_c in sorted(readings):
-        temps = relax_to_reading(
-            times, temps, reading_c=reading_c, at=moment, weight=weight, hours=hours
-        )
-    return temps
 
 
 def error_after_reading_c(
