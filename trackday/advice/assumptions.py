@@ -108,3 +108,9 @@ GRID_WIND_SHARE = 0.5
 
 FOG_PREPARE_CHANCE = 0.20
 """From this chance on, anti-fog preparation is worth its five minutes. Assumption."""
+
+GLARE_ANGLE_DEG = 25.0
+"""Angle between the line of sight and the sun within which it blinds, degrees. Assumption."""
+
+COLD_TRACK_C = 10.0
+"""Track temperature under which the first laps get a caution, °C. Common practice, no source."""

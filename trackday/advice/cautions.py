@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from trackday.advice.assumptions import COLD_TRACK_C
 from trackday.advice.tires import Choice
 from trackday.wording import Say
 
@@ -21,9 +22,6 @@ CANOPY = Say(
 )
 WET_TIRES = Say("On a wet track brake early for the first laps; puddles float any tire.")
 COLD_TRACK = Say("Cold track: tires need gentle laps before they grip.")
-
-COLD_TRACK_C = 10.0
-"""Track temperature under which the first laps get a caution. Common practice, no source."""
 
 
 def cautions(

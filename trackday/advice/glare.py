@@ -9,12 +9,10 @@ from datetime import datetime
 import numpy as np
 import pandas as pd
 
+from trackday.advice.assumptions import GLARE_ANGLE_DEG
 from trackday.physics.sun import glare_angle_deg, sun_position
 from trackday.weekend.sessions import Session
 from trackday.weekend.venue import Venue
-
-GLARE_ANGLE_DEG = 25.0
-"""Angle between the line of sight and the sun within which it blinds. Assumption."""
 
 
 @dataclass(frozen=True)
