@@ -8,7 +8,14 @@ from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
-from trackday.weekend.fields import FileModel, Latitude, Longitude, Text, Whole
+from trackday.weekend.fields import (
+    FileModel,
+    Latitude,
+    Longitude,
+    Text,
+    Whole,
+    relative_path,
+)
 from trackday.weekend.localtime import LocalDate, SettledMoment, SettledTime
 
 SessionKind = Literal["practice", "qualifying", "race"]
@@ -23,13 +30,6 @@ def _name_in_folder(name: str) -> str:
         )
     if name.lower().endswith(".toml"):
         raise ValueError(f'{name!r} has an ending; write "{name[: -len(".toml")]}"')
-    return name
-
-
-def _relative(name: str) -> str:
-    """Refuse a path that means something only on one computer."""
-    if PurePosixPath(name).is_absolute() or PureWindowsPath(name).drive:
-        raise ValueError(f"{name!r} is not relative; write a path that starts at the event file")
     return name
 
 
@@ -70,7 +70,7 @@ class Event(FileModel):
         ],
     )
     """The sessions; read from `sessions_csv` where that is given."""
-    sessions_csv: Annotated[Text, AfterValidator(_relative)] | None = Field(
+    sessions_csv: Annotated[Text, AfterValidator(relative_path)] | None = Field(
         default=None, examples=["schedule.csv"]
     )
     """Path of a table of sessions, relative to the event file."""

@@ -7,6 +7,7 @@ text. Quantities are text with a unit in the files ("30 psi") and SI floats in P
 from __future__ import annotations
 
 import unicodedata
+from pathlib import PurePosixPath, PureWindowsPath
 from typing import Annotated, Final
 
 from pydantic import (
@@ -50,6 +51,13 @@ def _one_line(text: str) -> str:
     if not trimmed.isprintable():
         raise ValueError("holds a line break or a control character; write one plain line")
     return trimmed
+
+
+def relative_path(name: str) -> str:
+    """Refuse a path that means something only on one computer."""
+    if PurePosixPath(name).is_absolute() or PureWindowsPath(name).drive:
+        raise ValueError(f"{name!r} is not relative; write a path that starts at this file")
+    return name
 
 
 Text = Annotated[str, AfterValidator(_one_line)]
@@ -107,6 +115,7 @@ PressureKpa = Annotated[float, quantity("pressure", low=35.0, high=450.0)]
 PressureStepKpa = Annotated[float, quantity("pressure", low=0.5, high=35.0)]
 TrackTempC = Annotated[float, quantity("temperature", low=-40.0, high=90.0)]
 AirTempC = Annotated[float, quantity("temperature", low=-50.0, high=60.0)]
+WarmedTempC = Annotated[float, quantity("temperature", low=20.0, high=130.0)]
 CanopySideM = Annotated[float, quantity("length", low=0.5, high=30.0)]
 TrailerLengthM = Annotated[float, quantity("length", low=1.0, high=25.0)]
 FrameMassKg = Annotated[float, quantity("mass", low=1.0, high=500.0)]

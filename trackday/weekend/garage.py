@@ -6,7 +6,7 @@ from collections import Counter
 from datetime import time
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, ValidationInfo, field_validator, model_validator
+from pydantic import AfterValidator, Field, ValidationInfo, field_validator, model_validator
 
 from trackday.units import US, parse_quantity
 from trackday.weekend.fields import (
@@ -25,8 +25,10 @@ from trackday.weekend.fields import (
     Text,
     TrackTempC,
     TrailerLengthM,
+    WarmedTempC,
     Whole,
     WindLimitMs,
+    relative_path,
 )
 from trackday.weekend.localtime import ClockTime
 
@@ -47,6 +49,8 @@ class Car(FileModel):
     name: Text = Field(examples=["the red one"])
     cockpit: Literal["open", "closed"] = Field(examples=["closed"])
     demister: Flag = False
+    naturally_aspirated: Flag = True
+    """Whether the engine breathes without a charger: only then is its loss of power estimated."""
 
 
 class TireSet(FileModel):
@@ -58,9 +62,11 @@ class TireSet(FileModel):
     condition: TireCondition = "used"
     may_be_grooved: Flag = False
     """Whether the racer is willing to cut rain grooves into this dry set."""
+    grooved: Flag = False
+    """Whether rain grooves have been cut into this dry set already."""
     on_rims: Flag = True
 
-    @field_validator("may_be_grooved")
+    @field_validator("may_be_grooved", "grooved")
     @classmethod
     def _only_dry_sets_are_grooved(cls, value: bool, info: ValidationInfo) -> bool:
         """Refuse to groove a wet tire."""
@@ -109,6 +115,8 @@ class PressureSettings(FileModel):
     """Elevation where cold pressures are set, m; None for the venue's own."""
     gauge_step_kpa: PressureStepKpa = Field(default=HALF_PSI_KPA, alias="gauge_step")
     """Finest step that the gauge can be set to."""
+    warmed_to_c: WarmedTempC | None = Field(default=None, alias="warmed_to")
+    """Temperature of warmed tires when their pressures are set; None where none are warmed."""
     last_good: LastGood | None = None
 
     @field_validator("last_good")
@@ -141,6 +149,8 @@ class Canopy(FileModel):
     width_m: CanopySideM = Field(alias="width", examples=["10 ft"])
     length_m: CanopySideM = Field(alias="length", examples=["10 ft"])
     frame_weight_kg: FrameMassKg = Field(alias="frame_weight", examples=["50 lb"])
+    height_m: CanopySideM = Field(default=2.2, alias="height")
+    """Height of the eaves (assumption: a usual folding canopy stands at 7 ft)."""
     legs: Annotated[Whole, Field(ge=2, le=16)] = 4
     ballast_per_leg_kg: BallastKg = Field(alias="ballast_per_leg", examples=["40 lb"])
     wind_limit_ms: WindLimitMs | None = Field(default=None, alias="wind_limit")
@@ -166,6 +176,13 @@ class Generator(FileModel):
     tank_hours: Annotated[Number, Field(gt=0.0, le=200.0)] | None = Field(
         default=None, examples=[6.0]
     )
+
+
+class Crew(FileModel):
+    """Who comes along."""
+
+    people: Annotated[Whole, Field(ge=1, le=30)] = 1
+    """Everybody in the paddock, the driver included."""
 
 
 class CostRow(FileModel):
@@ -242,6 +259,11 @@ class Garage(FileModel):
     cost: CostTable | None = None
     film: FilmLimits = FilmLimits()
     work: Work = Work()
+    crew: Crew = Crew()
+    load_list: Annotated[Text, AfterValidator(relative_path)] | None = Field(
+        default=None, examples=["load.csv"]
+    )
+    """The racer's own list of what to load (CSV or TOML), relative to garage.toml."""
 
     @field_validator("tires")
     @classmethod

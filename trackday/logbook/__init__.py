@@ -1,0 +1,1 @@
+"""What was measured and decided, kept in one SQLite file, and what can be learned from it."""
