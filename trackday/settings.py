@@ -1,4 +1,4 @@
-"""Where the weather comes from and where replies are kept: environment, then one TOML file."""
+"""Where the weather comes from and where things are kept: environment, then one TOML file."""
 
 from __future__ import annotations
 
@@ -60,6 +60,7 @@ _SERVICES = {
 _VARIABLES = {
     **{name: f"TRACKDAY_{name.upper()}" for name in _SERVICES},
     "cache_dir": "TRACKDAY_CACHE_DIR",
+    "logbook": "TRACKDAY_LOGBOOK",
     "open_meteo_key": "TRACKDAY_OPEN_METEO_KEY",
     "contact": "TRACKDAY_CONTACT",
 }
@@ -68,7 +69,7 @@ _VARIABLES = {
 
 @dataclass(frozen=True)
 class Settings:
-    """Addresses with their paths, the folder of the cache, and what to tell the providers.
+    """Addresses with their paths, where the cache and the logbook lie, what to tell the providers.
 
     `open_meteo_key` opens Open-Meteo's paid hosts; `contact` is an e-mail or web address that the
     US weather service asks its users to send along.
@@ -83,6 +84,7 @@ class Settings:
     nws_url: str
     metar_url: str
     cache_dir: Path
+    logbook: Path
     open_meteo_key: str | None = field(default=None, repr=False)
     contact: str | None = None
 
@@ -116,7 +118,10 @@ def load_settings(environ: Mapping[str, str], settings_file: Path | None) -> Set
         raise TrackdayError(*faults)
     return Settings(
         **urls,
-        cache_dir=_cache_dir(given.get("cache_dir")),
+        cache_dir=_path(given, "cache_dir")
+        or platformdirs.user_cache_path("trackday", appauthor=False),
+        logbook=_path(given, "logbook")
+        or platformdirs.user_data_path("trackday", appauthor=False) / "logbook.sqlite",
         open_meteo_key=texts.get("open_meteo_key"),
         contact=texts.get("contact"),
     )
@@ -190,7 +195,5 @@ def _complete_url(text: str, path: str) -> str:
     return text.rstrip("/") + ("" if parts.path.strip("/") else path)
 
 
-def _cache_dir(given: _Given | None) -> Path:
-    if given is None:
-        return platformdirs.user_cache_path("trackday", appauthor=False)
-    return Path(given.text).expanduser()
+def _path(given: Mapping[str, _Given], key: str) -> Path | None:
+    return Path(given[key].text).expanduser() if key in given else None

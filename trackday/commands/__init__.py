@@ -1,0 +1,1 @@
+"""The commands, one module a moment of use; heavy imports stay inside the functions."""

@@ -1,0 +1,105 @@
+"""Setting up: `demo`, `init` and `check`."""
+
+from __future__ import annotations
+
+import os
+from contextlib import nullcontext
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from trackday.commands.shared import Offline, UnitChoice, Units, first_day_of, progress, say
+from trackday.errors import TrackdayError
+
+
+def demo(units: Units = UnitChoice.US) -> None:
+    """Show three looks at one invented weekend; needs no network and no set-up."""
+    from trackday.demo import show_demo
+    from trackday.report.console import open_console
+
+    show_demo(open_console(), units.value)
+
+
+def init(
+    directory: Annotated[Path, typer.Argument(help="Folder for your files; made if missing.")],
+    venue: Annotated[
+        str | None,
+        typer.Option(help="Name of the venue. Default: the town of --place, or My Venue."),
+    ] = None,
+    place: Annotated[
+        str | None,
+        typer.Option(
+            metavar="TOWN", help='Town to look up in place of coordinates, as "Town, State".'
+        ),
+    ] = None,
+    lat: Annotated[
+        float | None, typer.Option(help="Latitude in degrees north.", show_default=False)
+    ] = None,
+    lon: Annotated[
+        float | None, typer.Option(help="Longitude in degrees east (west is negative).")
+    ] = None,
+    elevation: Annotated[
+        float | None,
+        typer.Option(
+            help="Elevation of the paddock in meters above sea level. Default: looked up."
+        ),
+    ] = None,
+    first_day: Annotated[
+        str | None,
+        typer.Option("--date", metavar="YYYY-MM-DD", help="First day. Default: next Saturday."),
+    ] = None,
+    offline: Offline = False,
+) -> None:
+    """Write commented starter files: garage.toml, a venue and an event."""
+    from trackday.live import live_finder
+    from trackday.weekend.starter import refuse_existing, write_starter
+    from trackday.whereabouts import whereabouts
+
+    if (lat is None) != (lon is None):
+        raise TrackdayError("--lat and --lon: one is missing; give both, in degrees")
+    if place is not None and lat is not None:
+        raise TrackdayError("--place and --lat: both say where it lies; give one of them")
+    day = first_day_of(first_day)
+    looks_up = place is not None or (lat is not None and elevation is None)
+    with (
+        progress("Looking the place up …", quiet=offline),
+        live_finder(os.environ, offline=offline, warn=say) if looks_up else nullcontext() as finder,
+    ):
+        town = None
+        if finder is not None and place is not None:
+            town = finder.place(place)
+            say(f"--place: {town.label} at {town.coordinates}")
+        name = venue if venue is not None else town.name if town is not None else "My Venue"
+        refuse_existing(directory, venue_name=name, first_day=day)
+        where = whereabouts(lat, lon, elevation, town=town, finder=finder)
+    written = write_starter(
+        directory,
+        venue_name=name,
+        latitude=where.latitude,
+        longitude=where.longitude,
+        elevation_m=where.elevation_m,
+        timezone=None,
+        first_day=day,
+    )
+    for path in written:
+        typer.echo(path)
+    venue_file = next(path for path in written if path.parent.name == "venues")
+    for remark in where.remarks:
+        say(f"{venue_file}: {remark}")
+    if where.attribution is not None:
+        say(where.attribution)
+    say(f"Change what is not yours in these files, then: trackday check {written[-1]}")
+
+
+def check(
+    files: Annotated[list[Path], typer.Argument(help="garage.toml, venue and event files.")],
+) -> None:
+    """Read files and tell what is wrong with them, one line a fault."""
+    from trackday.weekend.reading import check_file
+
+    faults = [line for path in files for line in check_file(path)]
+    if faults:
+        raise TrackdayError(*faults)
+    for path in files:
+        typer.echo(f"{path}: good")
