@@ -11,7 +11,12 @@ from trackday.outlook.air import air_outlook
 from trackday.outlook.rain import rain_outlook
 from trackday.outlook.session import SessionOutlook
 from trackday.outlook.track import track_outlook
-from trackday.weather.series import MEMBER_FIELDS, Weather, equal_center_weights
+from trackday.weather.series import (
+    MEMBER_FIELDS,
+    PROBABILITY_FIELDS,
+    Weather,
+    equal_center_weights,
+)
 from trackday.weekend.garage import FilmLimits, Garage
 from trackday.weekend.sessions import Session
 from trackday.weekend.venue import Venue
@@ -28,6 +33,7 @@ CALM = {
     "cloud_fraction": 0.3,
     "ghi_wm2": 500.0,
     "pressure_pa": 98000.0,
+    "cape_jkg": 0.0,
 }
 
 
@@ -42,9 +48,10 @@ def weather(*, members: int = 4, hours: int = 12, centers: tuple[str, ...] | Non
         members=tuple(f"{name}/{i:02d}" for i, name in enumerate(names)),
         centers=names,
         weights=equal_center_weights(names),
-        rain_probability=np.broadcast_to(
-            np.asarray(values.pop("rain_probability", np.nan), dtype=float), hours
-        ).copy(),
+        **{
+            name: np.broadcast_to(np.asarray(values.pop(name, np.nan), dtype=float), hours).copy()
+            for name in PROBABILITY_FIELDS
+        },
         **{
             name: np.broadcast_to(np.asarray(values[name], dtype=float), shape).copy()
             for name in MEMBER_FIELDS

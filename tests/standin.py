@@ -30,6 +30,7 @@ UNITS = {
     "wind_gusts_10m": "m/s",
     "shortwave_radiation": "W/m²",
     "surface_pressure": "hPa",
+    "cape": "J/kg",
 }
 WHOLE = {"relative_humidity_2m", "precipitation_probability", "cloud_cover"}
 
@@ -200,6 +201,7 @@ def generate(stamps: np.ndarray, *, seed: list[int]) -> dict[str, list[float]]:
         "wind_gusts_10m": 1.6 * wind,
         "shortwave_radiation": 850.0 * sun,
         "surface_pressure": 985.0 + rng.normal() + 0.0 * hour,
+        "cape": 600.0 * sun * shower,
     }
     return {
         name: np.round(values).astype(int).tolist()

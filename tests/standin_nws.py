@@ -177,6 +177,7 @@ class Hours:
         self.sky = np.where(rainy, 90, 30)
         self.chance = np.where(rainy, 60, 5)
         self.rain_mm = np.where(rainy, 0.4, 0.0)
+        self.thunder = np.where(rainy, 20, 0)
 
     def grid(self, now: datetime) -> dict[str, Any]:
         """Reply with the raw layers; amounts and chances come by six hours."""
@@ -190,8 +191,9 @@ class Hours:
             "probabilityOfPrecipitation": self._layer("wmoUnit:percent", self.chance[six], hours=6),
             "quantitativePrecipitation": self._layer("wmoUnit:mm", 6 * self.rain_mm[six], hours=6),
             "pressure": {"values": []},
-            "probabilityOfThunder": {"values": []},
+            "probabilityOfThunder": self._layer("wmoUnit:percent", self.thunder[six], hours=6),
         }
+        del layers["probabilityOfThunder"]["uom"]  # the service sends none
         return feature(
             updateTime=(now - timedelta(hours=1)).isoformat(),
             validTimes=f"{self.start.isoformat()}/P7DT12H",

@@ -82,11 +82,12 @@ def generated_ensemble(request: Request) -> Response:
     values = {
         "temperature_2m": 12.0, "dew_point_2m": 8.0, "cloud_cover": 80, "wind_speed_10m": 4.0,
         "wind_gusts_10m": 9.0, "shortwave_radiation": 120.0, "surface_pressure": 1012.0,
+        "cape": 0.0,
     }  # fmt: skip
     units = {
         "temperature_2m": "°C", "dew_point_2m": "°C", "cloud_cover": "%", "wind_speed_10m": "m/s",
         "wind_gusts_10m": "m/s", "shortwave_radiation": "W/m²", "surface_pressure": "hPa",
-        "precipitation": "mm",
+        "precipitation": "mm", "cape": "J/kg",
     }  # fmt: skip
     start = 1784257200  # 2026-07-17T03:00Z, 12:30 at the venue
     hourly = {"time": times}

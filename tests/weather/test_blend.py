@@ -12,7 +12,12 @@ from trackday.outlook.rain import rain_outlook
 from trackday.weather.asking import Answer, Window, extent
 from trackday.weather.blend import Blend, Forecasts, blend
 from trackday.weather.combine import PROBABILITY_ROWS, UNKNOWN_PAST_HOURS
-from trackday.weather.series import MEMBER_FIELDS, Weather, equal_center_weights
+from trackday.weather.series import (
+    MEMBER_FIELDS,
+    Weather,
+    equal_center_weights,
+    unknown_probabilities,
+)
 from trackday.weather.sources import SourceReport
 
 AS_OF = datetime(2027, 5, 14, 12, tzinfo=UTC)
@@ -21,6 +26,7 @@ HOURS = 72
 GOOD = {
     "air_temp_c": 15.0, "dew_point_c": 8.0, "wind_ms": 3.0, "gust_ms": 6.0, "rain_mm": 0.0,
     "cloud_fraction": 0.5, "ghi_wm2": 200.0, "pressure_pa": 98_000.0,
+    "cape_jkg": 100.0,
 }  # fmt: skip
 
 
@@ -34,7 +40,7 @@ def weather(center, members=1, *, hours=HOURS, skip=0, chance=np.nan, **fields):
         members=tuple(f"{center}/{n}" for n in range(members)),
         centers=centers,
         weights=equal_center_weights(centers),
-        rain_probability=np.full(len(times), chance),
+        **unknown_probabilities(len(times)) | {"rain_probability": np.full(len(times), chance)},
         **{
             name: np.broadcast_to(np.float64(values[name]), (members, len(times))).copy()
             for name in MEMBER_FIELDS

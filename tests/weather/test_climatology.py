@@ -20,7 +20,7 @@ from trackday.weather.climatology import (
     years_before,
 )
 from trackday.weather.failures import SourceError
-from trackday.weather.series import MEMBER_FIELDS, Weather
+from trackday.weather.series import MEMBER_FIELDS, Weather, unknown_probabilities
 
 CHICAGO = ZoneInfo("America/Chicago")
 KOLKATA = ZoneInfo("Asia/Kolkata")
@@ -35,7 +35,7 @@ def history(times):
         members=("station/0",),
         centers=("station",),
         weights=np.ones(1),
-        rain_probability=np.full(len(times), np.nan),
+        **unknown_probabilities(len(times)),
         **{name: hours.copy() for name in MEMBER_FIELDS},
     )
 

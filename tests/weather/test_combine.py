@@ -26,7 +26,7 @@ AS_OF = datetime(2027, 5, 15, 2, tzinfo=UTC)
 NAN = np.nan
 
 
-def make(hours, *, centers=("a",), rain_probability=None, **fields):
+def make(hours, *, centers=("a",), rain_probability=NAN, thunder_probability=NAN, **fields):
     """Make weather at hours after 2027-05-15T00Z; a field may be given as one row for all."""
     times = pd.DatetimeIndex(
         [pd.Timestamp("2027-05-15", tz="UTC") + pd.Timedelta(hours=h) for h in hours]
@@ -36,13 +36,17 @@ def make(hours, *, centers=("a",), rain_probability=None, **fields):
         name: np.broadcast_to(np.asarray(fields.get(name, NAN), dtype=float), shape).copy()
         for name in MEMBER_FIELDS
     }
-    chances = np.full(shape[1], NAN) if rain_probability is None else rain_probability
+
+    def hourly(chance):
+        return np.broadcast_to(np.asarray(chance, dtype=float), shape[1]).copy()
+
     return Weather(
         times=times,
         members=tuple(f"{center}/{n}" for n, center in enumerate(centers)),
         centers=tuple(centers),
         weights=equal_center_weights(centers),
-        rain_probability=np.asarray(chances, dtype=float),
+        rain_probability=hourly(rain_probability),
+        thunder_probability=hourly(thunder_probability),
         **values,
     )
 

@@ -226,7 +226,7 @@ def test_the_reader_is_told_at_eighty_percent(standin, counted, clock):
     gathered = ask()
     notes = [source.detail for source in gathered.sources]
     assert "of today's free calls are used up" in notes[0]
-    # 8,000 calls and those of this run: forecast, 31 and 51 members of 8 variables.
+    # 8,000 calls and those of this run: forecast, 31 and 51 members of 9 variables.
     assert "81%" in notes[0]
     assert not any("free calls" in note for note in notes[1:])
     assert {source.status for source in gathered.sources} == {"fresh"}

@@ -1,9 +1,9 @@
 """Uplift of the wind on an open canopy, and the ballast that holds it down.
 
-Vertical balance only: uplift against the weight of frame and ballast. Overturning, sliding, the
-strength of legs and straps, and guy ropes are excluded, and each can fail at a lower wind than the
-lift-off given here. Always compare with the gust, not with the mean wind. Arguments broadcast;
-NaN stays NaN: an unknown gust is never a calm one.
+Vertical balance only: uplift against the weight of frame and ballast. A canopy slides or tips over
+at a lower wind than it lifts off (`canopy_stability`); the strength of legs and straps is left out.
+Always compare with the gust, not with the mean wind. Arguments broadcast; NaN stays NaN: an unknown
+gust is never a calm one.
 """
 
 from __future__ import annotations

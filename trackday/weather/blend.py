@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -86,7 +87,8 @@ def blend(given: Forecasts, *, window: Window) -> Blend:
     weather = None
     if centers:
         chances = mean_chances([part for part in (base, office) if part is not None] or centers)
-        weather = replace(stack(centers), rain_probability=chances)
+        fields: dict[str, Any] = {**chances}
+        weather = replace(stack(centers), **fields)
         weather = with_unknown_past(weather, start=window.start + UNKNOWN_START)
     return Blend(weather, basis, Forecasts(given.forecast, ensembles, local))
 

@@ -11,7 +11,13 @@ import numpy as np
 import pandas as pd
 
 from trackday.weather.failures import SourceError
-from trackday.weather.series import MEMBER_FIELDS, Array, Weather, equal_center_weights
+from trackday.weather.series import (
+    MEMBER_FIELDS,
+    Array,
+    Weather,
+    equal_center_weights,
+    unknown_probabilities,
+)
 
 CENTER: Final = "climatology"
 
@@ -104,7 +110,7 @@ def year_days(
         members=tuple(f"{CENTER}/{each.year}{each.shift_days:+03d}" for each in which),
         centers=centers,
         weights=equal_center_weights(centers),
-        rain_probability=np.full(len(times), np.nan),
+        **unknown_probabilities(len(times)),
         **fields,
     )
 

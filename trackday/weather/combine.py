@@ -11,7 +11,13 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from trackday.weather.series import MEMBER_FIELDS, Array, Weather, equal_center_weights
+from trackday.weather.series import (
+    MEMBER_FIELDS,
+    PROBABILITY_FIELDS,
+    Array,
+    Weather,
+    equal_center_weights,
+)
 
 MAX_GAP_HOURS = 3
 """Hours between two known instants over which a line is drawn: the native step of the ensembles
@@ -27,7 +33,7 @@ UNKNOWN_PAST_HOURS = 3
 """Hours of unknown rain put before weather that begins with the present (assumption: what fell
 earlier has run off, or the film model says so)."""
 
-_INSTANTS = ("air_temp_c", "dew_point_c", "wind_ms", "cloud_fraction", "pressure_pa")
+_INSTANTS = ("air_temp_c", "dew_point_c", "wind_ms", "cloud_fraction", "pressure_pa", "cape_jkg")
 
 _BORROWED = {
     "air_temp_c": "air temperature",
@@ -36,6 +42,7 @@ _BORROWED = {
     "cloud_fraction": "cloud",
     "ghi_wm2": "sunshine",
     "pressure_pa": "pressure",
+    "cape_jkg": "CAPE",
 }
 """Fields that an ensemble may take from the forecast, and what to call them. Not gusts: canopies
 are tied down by their spread. Not rain to come: its odds are what the ensemble is for."""
@@ -75,9 +82,8 @@ def on_axis(weather: Weather, times: pd.DatetimeIndex) -> Weather:
 
     placed: dict[str, Any] = {name: spread_out(getattr(weather, name)) for name in MEMBER_FIELDS}
     placed |= {name: _bridge(placed[name]) for name in _INSTANTS}
-    return replace(
-        weather, times=times, rain_probability=spread_out(weather.rain_probability), **placed
-    )
+    placed |= {name: spread_out(getattr(weather, name)) for name in PROBABILITY_FIELDS}
+    return replace(weather, times=times, **placed)
 
 
 def drop_rainless(weather: Weather, *, as_of: datetime) -> Weather | None:
@@ -131,7 +137,7 @@ def stack(parts: Sequence[Weather]) -> Weather:
         members=tuple(member for part in parts for member in part.members),
         centers=centers,
         weights=equal_center_weights(centers),
-        rain_probability=mean_chances(parts),
+        **mean_chances(parts),
         **{name: np.concatenate([getattr(part, name) for part in parts]) for name in MEMBER_FIELDS},
     )
 
@@ -148,12 +154,14 @@ def mean_member(weather: Weather) -> Weather:
     return replace(weather, members=("mean/0",), centers=("mean",), weights=np.ones(1), **fields)
 
 
-def mean_chances(parts: Sequence[Weather]) -> Array:
+def mean_chances(parts: Sequence[Weather]) -> dict[str, Array]:
     """Average the hourly chances (T,) of several sources; each hour over those that know it."""
-    chances = np.array([part.rain_probability for part in parts])
-    known = np.isfinite(chances).sum(axis=0)
-    mean: Array = np.nansum(chances, axis=0) / np.where(known > 0, known, np.nan)
-    return mean
+    means: dict[str, Array] = {}
+    for name in PROBABILITY_FIELDS:
+        chances = np.array([getattr(part, name) for part in parts])
+        known = np.isfinite(chances).sum(axis=0)
+        means[name] = np.nansum(chances, axis=0) / np.where(known > 0, known, np.nan)
+    return means
 
 
 def with_unknown_past(weather: Weather, *, start: datetime) -> Weather:
@@ -174,10 +182,11 @@ def with_unknown_past(weather: Weather, *, start: datetime) -> Weather:
         if name in ("rain_mm", "gust_ms"):
             held = np.full_like(held, np.nan)
         fields[name] = np.concatenate([held, values], axis=1)
+    for name in PROBABILITY_FIELDS:
+        fields[name] = np.concatenate([np.full(hours, np.nan), getattr(weather, name)])
     return replace(
         weather,
         times=pd.DatetimeIndex(before.append(weather.times)).as_unit("s"),
-        rain_probability=np.concatenate([np.full(hours, np.nan), weather.rain_probability]),
         **fields,
     )
 

@@ -12,7 +12,7 @@ from scipy import constants
 from trackday.physics.irradiance import cloudy_ghi_wm2, mean_clear_ghi_wm2
 from trackday.physics.moist_air import dew_point_c, relative_humidity, station_pressure_pa
 from trackday.weather.open_meteo import Parsed, Place
-from trackday.weather.series import Array, Weather
+from trackday.weather.series import Array, Weather, unknown_probabilities
 from trackday.weather.variables import VARIABLES
 
 LAPSE_K_PER_M: Final = 0.0065
@@ -99,13 +99,14 @@ def history_weather(
         "cloud_fraction": cloud,
         "ghi_wm2": cloudy_ghi_wm2(clear, cloud),
         "pressure_pa": station_pressure_pa(raw["pres"], place.elevation_m, air),
+        "cape_jkg": np.full(len(times), np.nan),
     }
     weather = Weather(
         times=times,
         members=(f"{name}/0",),
         centers=(name,),
         weights=np.ones(1),
-        rain_probability=np.full(len(times), np.nan),
+        **unknown_probabilities(len(times)),
         **{field: np.asarray(values)[np.newaxis] for field, values in fields.items()},
     )
     return Parsed(weather, tuple(notes))

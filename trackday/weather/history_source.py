@@ -18,7 +18,12 @@ from trackday.weather.history import history_weather, known_share
 from trackday.weather.http import forget
 from trackday.weather.open_meteo import ATTRIBUTION, Parsed, Place
 from trackday.weather.open_meteo_archive import CENTER, get_archive, parse_archive
-from trackday.weather.series import MEMBER_FIELDS, Weather, equal_center_weights
+from trackday.weather.series import (
+    MEMBER_FIELDS,
+    Weather,
+    equal_center_weights,
+    unknown_probabilities,
+)
 from trackday.weather.sources import SourceReport
 from trackday.weather.station_hours import AT_ONCE, Hours, MonthlyMeans, hourly_history, normals
 from trackday.weather.stations import Station, named_station, nearby_stations
@@ -356,6 +361,6 @@ def _joined(parts: Sequence[Weather], times: pd.DatetimeIndex) -> Weather:
         members=(f"{CENTER}/0",),
         centers=(CENTER,),
         weights=equal_center_weights((CENTER,)),
-        rain_probability=np.full(len(times), np.nan),
+        **unknown_probabilities(len(times)),
         **fields,
     )

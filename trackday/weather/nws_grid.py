@@ -50,6 +50,7 @@ _INSTANTS = {
 """Layers that are read at the time stamps; the service mostly leaves `pressure` empty."""
 
 _GUST, _AMOUNT, _CHANCE = "windGust", "quantitativePrecipitation", "probabilityOfPrecipitation"
+_THUNDER = "probabilityOfThunder"
 _QUANTITIES = {
     **{name: quantity for name, (_, quantity) in _INSTANTS.items()},
     _GUST: GUST,
@@ -64,7 +65,9 @@ def parse_gridpoint(data: object, *, as_of: datetime) -> Parsed:
     Temperature, dew point, wind, cloud and pressure hold at the stamp. Rain, gust and chance belong
     to the hour that ends at it: amounts are spread over their interval, the highest gust and chance
     of the hour count, and a chance of a longer interval is brought to an hour (`hourly_chances`): a
-    12-hour chance is never an hour's. Radiation is not in the grid.
+    12-hour chance is never an hour's. Chances of thunder are brought to an hour like those of rain,
+    though a thunderstorm lasts less long (assumption; too high rather than too low). Neither
+    radiation nor CAPE is in the grid.
 
     Raises SourceError where the reply or a unit is not understood, where the grid holds nothing,
     and where it is older than `TOO_OLD` at `as_of` or does not tell its age.
@@ -75,6 +78,7 @@ def parse_gridpoint(data: object, *, as_of: datetime) -> Parsed:
         name: read_layer(properties.get(name), quantity, name=name)
         for name, quantity in _QUANTITIES.items()
     }
+    thunder = read_layer(_in_percent(properties.get(_THUNDER)), CHANCE, name=_THUNDER)
     if not any(layer.known for layer in layers.values()):
         raise SourceError("the grid holds none of the values that a plan needs")
     times = _hours(layers.values())
@@ -88,9 +92,18 @@ def parse_gridpoint(data: object, *, as_of: datetime) -> Parsed:
         centers=(CENTER,),
         weights=equal_center_weights((CENTER,)),
         rain_probability=hourly_chances(layers[_CHANCE]).maxima(times),
+        thunder_probability=hourly_chances(thunder).maxima(times),
         **{name: values[np.newaxis].copy() for name, values in fields.items()},
     )
-    return Parsed(weather, (*notes, *(n for layer in layers.values() for n in layer.notes)))
+    mended = (note for layer in (*layers.values(), thunder) for note in layer.notes)
+    return Parsed(weather, (*notes, *mended))
+
+
+def _in_percent(layer: object) -> object:
+    """Give a layer that comes without a unit, as the chance of thunder does, the one it is in."""
+    if not isinstance(layer, dict) or layer.get("uom") is not None:
+        return layer
+    return {**layer, "uom": "wmoUnit:percent"}
 
 
 def age_notes(update_time: object, as_of: datetime, *, what: str) -> tuple[str, ...]:

@@ -16,7 +16,13 @@ from trackday.weather.failures import SourceError
 from trackday.weather.nws_grid import CENTER, age_notes
 from trackday.weather.nws_layers import HOUR_S, Layer, hourly_chances
 from trackday.weather.open_meteo import Parsed
-from trackday.weather.series import MEMBER_FIELDS, Array, Weather, equal_center_weights
+from trackday.weather.series import (
+    MEMBER_FIELDS,
+    Array,
+    Weather,
+    equal_center_weights,
+    unknown_probabilities,
+)
 from trackday.weather.wmo import (
     AIR_TEMP,
     CHANCE,
@@ -73,7 +79,8 @@ def parse_hourly(data: object, *, as_of: datetime) -> Parsed:
         members=(f"{CENTER}/0",),
         centers=(CENTER,),
         weights=equal_center_weights((CENTER,)),
-        rain_probability=_chances(ordered, starts).maxima(times),
+        **unknown_probabilities(len(times))
+        | {"rain_probability": _chances(ordered, starts).maxima(times)},
         **{name: values[np.newaxis].copy() for name, values in fields.items()},
     )
     return Parsed(weather, ("hourly forecast: no gusts, no amounts of rain", *notes))

@@ -13,11 +13,17 @@ from trackday.physics.moist_air import dew_point_c
 from trackday.settings import Settings
 from trackday.weather.columns import Columns, read_hourly
 from trackday.weather.http import Reply, fetch_json
-from trackday.weather.series import MEMBER_FIELDS, Array, Weather, equal_center_weights
+from trackday.weather.series import (
+    MEMBER_FIELDS,
+    Array,
+    Weather,
+    equal_center_weights,
+    unknown_probabilities,
+)
 
 ATTRIBUTION = "Weather data by Open-Meteo.com (https://open-meteo.com/), CC BY 4.0"
 
-ENSEMBLE_VARIABLES = (
+AIR_VARIABLES = (
     "temperature_2m",
     "dew_point_2m",
     "precipitation",
@@ -28,6 +34,9 @@ ENSEMBLE_VARIABLES = (
     "surface_pressure",
 )
 """No relative humidity, which would only repeat the dew point and make each request dearer."""
+
+ENSEMBLE_VARIABLES = (*AIR_VARIABLES, "cape")
+"""With the energy that thunderstorms feed on."""
 
 FORECAST_VARIABLES = (*ENSEMBLE_VARIABLES, "relative_humidity_2m", "precipitation_probability")
 
@@ -177,7 +186,8 @@ def read_weather(columns: Columns, *, center: str) -> Weather:
         ),
         centers=centers,
         weights=equal_center_weights(centers),
-        rain_probability=_first_known(columns.get("rain_probability")),
+        **unknown_probabilities(len(columns.times))
+        | {"rain_probability": _first_known(columns.get("rain_probability"))},
         **fields,
     )
 

@@ -14,7 +14,7 @@ from trackday.weather.columns import read_hourly
 from trackday.weather.failures import SourceError
 from trackday.weather.http import Reply, fetch_json
 from trackday.weather.open_meteo import (
-    ENSEMBLE_VARIABLES,
+    AIR_VARIABLES,
     Parsed,
     Place,
     day_params,
@@ -50,7 +50,7 @@ def get_archive(
     if first_day < FIRST_DAY:
         raise SourceError(f"the reanalysis begins in {FIRST_DAY.year}")
     params = day_params(settings, place, first_day=first_day, last_day=last_day)
-    params |= {"hourly": ",".join(ENSEMBLE_VARIABLES), "models": _MODEL}
+    params |= {"hourly": ",".join(AIR_VARIABLES), "models": _MODEL}
     return fetch_json(session, settings.archive_url, params, offline=offline)
 
 

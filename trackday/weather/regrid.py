@@ -8,7 +8,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from trackday.weather.series import MEMBER_FIELDS, Array, Weather, epoch_seconds
+from trackday.weather.series import (
+    MEMBER_FIELDS,
+    PROBABILITY_FIELDS,
+    Array,
+    Weather,
+    epoch_seconds,
+)
 
 _HOUR_S = 3600.0
 
@@ -43,9 +49,8 @@ def to_whole_hours(weather: Weather) -> Weather:
         name: (higher if name == "gust_ms" else mixed)(getattr(weather, name))
         for name in MEMBER_FIELDS
     }
-    return replace(
-        weather, times=hours, rain_probability=higher(weather.rain_probability), **fields
-    )
+    fields |= {name: higher(getattr(weather, name)) for name in PROBABILITY_FIELDS}
+    return replace(weather, times=hours, **fields)
 
 
 def _places(wanted: Array, ends: Array) -> Array:

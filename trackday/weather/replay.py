@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import io
 import json
 import re
@@ -24,9 +25,10 @@ class ReplayAdapter(BaseAdapter):
     """Transport that answers from files instead of the network.
 
     `folder` holds one file an endpoint, named by the last part of the request's path:
-    `forecast.json`; the ensemble's file also names the model: `ensemble-<model>.json`. Whatever
-    place and days are asked, the recorded reply is given; a request without a recording is answered
-    404 in the provider's own error format. `recorded_at` (UTC) is when the replies were made.
+    `forecast.json`; the ensemble's file also names the model: `ensemble-<model>.json`. Either may
+    be packed by gzip, as `<name>.json.gz`. Whatever place and days are asked, the recorded reply is
+    given; a request without a recording is answered 404 in the provider's own error format.
+    `recorded_at` (UTC) is when the replies were made.
     """
 
     def __init__(self, folder: Traversable, *, recorded_at: datetime) -> None:
@@ -40,14 +42,23 @@ class ReplayAdapter(BaseAdapter):
     def send(self, request: requests.PreparedRequest, *_: Any, **__: Any) -> requests.Response:
         """Answer from the folder; the network options mean nothing here."""
         name = _file_name(request.url or "")
-        file = self.folder / name if name else None
-        if file is None or not file.is_file():
+        text = None if name is None else self._recorded(name)
+        if text is None:
             reason = f"No recorded reply {name or 'for this address'}"
             return self._response(request, 404, json.dumps({"error": True, "reason": reason}))
-        return self._response(request, 200, file.read_text(encoding="utf-8"))
+        return self._response(request, 200, text)
 
     def close(self) -> None:
         """Nothing is open between requests."""
+
+    def _recorded(self, name: str) -> str | None:
+        """Read a recording, plain or packed; None where there is neither."""
+        plain, packed = self.folder / name, self.folder / f"{name}.gz"
+        if plain.is_file():
+            return plain.read_text(encoding="utf-8")
+        if packed.is_file():
+            return gzip.decompress(packed.read_bytes()).decode("utf-8")
+        return None
 
     def _response(
         self, request: requests.PreparedRequest, status: int, text: str

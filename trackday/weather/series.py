@@ -21,7 +21,9 @@ MEMBER_FIELDS = (
     "cloud_fraction",
     "ghi_wm2",
     "pressure_pa",
+    "cape_jkg",
 )
+PROBABILITY_FIELDS = ("rain_probability", "thunder_probability")
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,13 +31,15 @@ class Weather:
     """What the sky is expected to do, as equally long rows of members.
 
     `times` is a UTC index of shape (T,). Each field in `MEMBER_FIELDS` has shape (M, T) and holds
-    NaN where nothing is known. Temperatures, wind, cloud and pressure are instants; `rain_mm`,
-    `ghi_wm2` (mean) and `gust_ms` (maximum) describe the interval that ends at the time stamp.
-    `pressure_pa` is station pressure at the venue's elevation.
+    NaN where nothing is known. Temperatures, wind, cloud, pressure and `cape_jkg` (convective
+    available potential energy) are instants; `rain_mm`, `ghi_wm2` (mean) and `gust_ms` (maximum)
+    describe the interval that ends at the time stamp. `pressure_pa` is station pressure at the
+    venue's elevation.
 
     `members` names each row ("center/number"), `centers` the forecast center of each row, and
     `weights` (M,) sums to one and gives every center the same say, however many members it runs.
-    `rain_probability` (T,) is a provider's own hourly chance of more than 0.1 mm, NaN where none.
+    `rain_probability` (T,) is a provider's own hourly chance of more than 0.1 mm, NaN where none;
+    `thunder_probability` (T,) the local office's own hourly chance of thunder, likewise.
     """
 
     times: pd.DatetimeIndex
@@ -43,6 +47,7 @@ class Weather:
     centers: tuple[str, ...]
     weights: Array
     rain_probability: Array
+    thunder_probability: Array
     air_temp_c: Array
     dew_point_c: Array
     wind_ms: Array
@@ -51,6 +56,7 @@ class Weather:
     cloud_fraction: Array
     ghi_wm2: Array
     pressure_pa: Array
+    cape_jkg: Array
 
     def __post_init__(self) -> None:
         """Refuse shapes and time axes that later code could misread; freeze the arrays."""
@@ -64,8 +70,9 @@ class Weather:
                 raise ValueError(f"{name} has shape {getattr(self, name).shape}, not {shape}")
         if self.weights.shape != shape[:1] or len(self.centers) != shape[0]:
             raise ValueError("weights and centers need one entry a member")
-        if self.rain_probability.shape != shape[1:]:
-            raise ValueError("rain_probability needs one entry a time")
+        for name in PROBABILITY_FIELDS:
+            if getattr(self, name).shape != shape[1:]:
+                raise ValueError(f"{name} needs one entry a time")
         for field in fields(self):
             value = getattr(self, field.name)
             if isinstance(value, np.ndarray):
@@ -81,14 +88,19 @@ class Weather:
     def between(self, start: datetime, end: datetime) -> Weather:
         """Cut out the steps with start ≤ time ≤ end."""
         keep = np.asarray((self.times >= pd.Timestamp(start)) & (self.times <= pd.Timestamp(end)))
-        cut = {name: getattr(self, name)[:, keep] for name in MEMBER_FIELDS}
-        return replace(
-            self, times=self.times[keep], rain_probability=self.rain_probability[keep], **cut
-        )
+        cut = {
+            name: getattr(self, name)[..., keep] for name in (*MEMBER_FIELDS, *PROBABILITY_FIELDS)
+        }
+        return replace(self, times=self.times[keep], **cut)
 
     def at(self, name: str, when: Sequence[datetime] | pd.DatetimeIndex) -> Array:
         """Values (M, N) of an instantaneous field at any N times, as `at_times` reads them."""
         return at_times(getattr(self, name), self.times, when)
+
+
+def unknown_probabilities(hours: int) -> dict[str, Array]:
+    """Every field of `PROBABILITY_FIELDS` unknown, for weather from a source that gives none."""
+    return {name: np.full(hours, np.nan) for name in PROBABILITY_FIELDS}
 
 
 def epoch_seconds(times: Sequence[datetime] | pd.DatetimeIndex) -> Array:

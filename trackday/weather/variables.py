@@ -26,6 +26,7 @@ _DEPTH: Mapping[str, Linear] = {"mm": (1.0, 0.0), "inch": (1000.0 * constants.in
 _FRACTION: Mapping[str, Linear] = {"%": (0.01, 0.0), "fraction": (1.0, 0.0)}
 _PRESSURE: Mapping[str, Linear] = {"Pa": (1.0, 0.0), "hPa": (100.0, 0.0), "kPa": (1000.0, 0.0)}
 _IRRADIANCE: Mapping[str, Linear] = {"W/m²": (1.0, 0.0)}
+_ENERGY: Mapping[str, Linear] = {"J/kg": (1.0, 0.0)}
 
 
 class Variable(NamedTuple):
@@ -48,6 +49,7 @@ VARIABLES: Mapping[str, Variable] = {
     "wind_gusts_10m": Variable("gust_ms", _SPEED, 0.0, 120.0),
     "shortwave_radiation": Variable("ghi_wm2", _IRRADIANCE, -10.0, 1500.0),
     "surface_pressure": Variable("pressure_pa", _PRESSURE, 30_000.0, 110_000.0),
+    "cape": Variable("cape_jkg", _ENERGY, 0.0, 12_000.0),
 }
 """Ranges lie a little beyond the records on Earth (common practice for gross error limits); a
 pyranometer's night offset of a few W/m² below zero and supersaturated air are let through."""
