@@ -3,6 +3,7 @@
     OMP_NUM_THREADS=1 python tests/benchmarks/rain_window.py           # the tables in docs/rain.md
     OMP_NUM_THREADS=1 python tests/benchmarks/rain_window.py --timing  # members at wrong times
     OMP_NUM_THREADS=1 python tests/benchmarks/rain_window.py --fit     # the constants, anew
+    OMP_NUM_THREADS=1 python tests/benchmarks/rain_window.py --learner # what the amounts could tell
 
 Amounts are perfect (one member that knows each interval's rain), so what is scored is the step from
 intervals to windows. Sources are three synthetic climates and, where the package pycomlink is
@@ -21,11 +22,21 @@ from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 from scipy.optimize import minimize
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from synthetic_rain import CLIMATES, WET_MM, Windows, minutes_of_rain, shifted, tipped, windows
+from synthetic_rain import (
+    BESIDE,
+    CLIMATES,
+    WET_MM,
+    Windows,
+    minutes_of_rain,
+    shifted,
+    tipped,
+    windows,
+)
 
 from trackday.outlook.rain import member_chances, window_amounts
 from trackday.outlook.rain_share import FITTED_LAWS, ShareLaw
@@ -89,7 +100,10 @@ def sources(*, days: int) -> list[Source]:
         for name in CLIMATES
     ]
     coast = next(source for source in made if source.name == "coast")
-    made.append(replace(coast, name="coast, 0.2 mm tips", minutes=tipped(coast.minutes, 0.2)))
+    made += [
+        replace(coast, name=f"coast, {tip_mm} mm tips", minutes=tipped(coast.minutes, tip_mm))
+        for tip_mm in (0.1, 0.2)
+    ]
     path = radar_file()
     return made if path is None else [*made, radar_source(path)]
 
@@ -187,8 +201,82 @@ def skill(law: ShareLaw, source: Source, *, step_minutes: int) -> float:
     return decompose(chance, came, edges=TENTHS).skill
 
 
+LEARNING_DAYS = 6
+"""Days of radar, of eleven, that the learner sees; it is scored on the others."""
+
+
+def split(radar: Source) -> tuple[Source, Source]:
+    """Cut the radar's stretches into the first days and the last."""
+    days = radar.minutes.reshape(-1, radar.stretch)
+    at = LEARNING_DAYS * 1440
+    return tuple(
+        Source(name, part.ravel(), stretch=part.shape[1], every=radar.every)
+        for name, part in (("radar, first", days[:, :at]), ("radar, last", days[:, at:]))
+    )
+
+
+def features(batches: list[Windows]) -> tuple[Array, Array]:
+    """Amounts from one step before the window's to two after, its place in it (N, 6); what came."""
+    rows = []
+    for batch in batches:
+        step = (batch.interval_ends[1] - batch.interval_ends[0]).total_seconds()
+        opens = (pd.Timestamp(batch.start) - batch.interval_ends[BESIDE - 1]).total_seconds() / step
+        length = (batch.end - batch.start).total_seconds() / step
+        place = np.tile([opens, opens + length], (len(batch.truth_mm), 1))
+        rows.append(np.hstack([batch.amounts_mm[:, BESIDE - 1 : BESIDE + 3], place]))
+    came = np.concatenate([batch.truth_mm >= WET_MM for batch in batches])
+    return np.concatenate(rows), came
+
+
+def learner(step_minutes: int, radar: Source, synthetic: list[Source], *, count: int) -> None:
+    """Print the skill of boosted trees on radar days they have not seen, beside the formula's.
+
+    Trees may use the same amounts freely, or may only say more where there is more rain.
+    """
+    from sklearn.ensemble import HistGradientBoostingClassifier
+
+    first, last = split(radar)
+
+    def cut(source: Source) -> list[Windows]:
+        return [
+            batch
+            for minutes in LENGTHS
+            for batch in replace(source, every=5).windows(
+                minutes=minutes, step_minutes=step_minutes, count=count, seed=4
+            )
+        ]
+
+    unseen = cut(last)
+    x_last, came = features(unseen)
+    formula = brier_skill(np.concatenate([batch.chances() for batch in unseen]), came)
+    seen = [features(cut(source)) for source in (*synthetic, first)]
+    x, y = (np.concatenate(column) for column in zip(*seen, strict=True))
+    weight = np.concatenate([np.full(len(c), 1 / (len(c) * c.var())) for _, c in seen])
+    said = {}
+    for name, monotone in (("free", None), ("rising with rain", [1, 1, 1, 1, 0, 0])):
+        trees = HistGradientBoostingClassifier(
+            max_iter=150,
+            learning_rate=0.06,
+            max_leaf_nodes=16,
+            min_samples_leaf=60,
+            l2_regularization=5.0,
+            monotonic_cst=monotone,
+            random_state=0,
+        ).fit(x, y, weight / weight.mean())
+        said[name] = round(brier_skill(trees.predict_proba(x_last)[:, 1], came), 3)
+    print(f"{step_minutes} min, last radar days: formula {formula:.3f}, trees {said}", flush=True)
+
+
 def main() -> None:
     """Print the tables that the options ask for."""
+    if "--learner" in sys.argv[1:]:
+        path = radar_file()
+        if path is None:
+            sys.exit("the learner is scored on radar days: install pycomlink (see above)")
+        made = [source for source in sources(days=1500) if source.name in CLIMATES]
+        for step in (60, 180, 360):
+            learner(step, radar_source(path), made, count=20_000)
+        return
     if "--fit" in sys.argv[1:]:
         chosen = [source for source in sources(days=1500) if "tips" not in source.name]
         for hours in FITTED_LAWS:

@@ -12,6 +12,7 @@ from trackday.outlook.rain_around import rain_around
 from trackday.outlook.rain_heavy import HEAVY_LAWS, heavy_chance, heavy_law
 from trackday.outlook.rain_timing import dry_windows, rain_timing
 from trackday.outlook.rain_window import window_chance
+from trackday.weather.series import MEMBER_FIELDS, PROBABILITY_FIELDS
 
 HOUR = timedelta(hours=1)
 MORNING = NOON - 5 * HOUR
@@ -100,6 +101,43 @@ def test_a_period_beyond_the_series_is_unknown():
     assert got.dry_windows[-1].end <= weather().times[-1]
 
 
+def test_a_hole_in_the_steps_is_unknown():
+    """Protects a period over an hour that the series skips, though the hours' number would do."""
+    sky = weather(members=2)
+    kept = np.arange(12) != 6
+    holed = replace(
+        sky,
+        times=sky.times[kept],
+        **{name: getattr(sky, name)[..., kept] for name in (*MEMBER_FIELDS, *PROBABILITY_FIELDS)},
+    )
+    half = timedelta(minutes=30)
+    got = rain_timing(holed, start=MORNING + half, end=EVENING - half, minutes=20)
+    assert got.unknown == 1.0
+
+
+def test_moments_are_steps_that_members_name():
+    """Protects the range: whole steps, the likeliest among them, however many members there are."""
+    hours = [0, 0, 1, 1, 2, 2, 3, 3, 4, -1, 4]
+    rain = front(*hours, length=1)
+    got = rain_timing(weather(members=11, rain_mm=rain), start=MORNING, end=EVENING, minutes=20)
+    assert got.starts.likeliest == NOON
+    assert (got.starts.p10, got.starts.p90) == (NOON, NOON + 4 * HOUR)
+
+
+def test_dry_windows_when_clocks_go_back():
+    """Protects dry stretches over the night that repeats an hour: only moments count."""
+    zone = ZoneInfo("America/Chicago")
+    sky = weather(members=3, rain_mm=front(0, 0, 0))
+    shift = datetime(2027, 11, 7, 7, tzinfo=UTC) - NOON
+    moved = replace(sky, times=sky.times + shift)
+    span = {"start": MORNING + shift, "end": EVENING + shift}
+    local = {name: when.astimezone(zone) for name, when in span.items()}
+    got = dry_windows(moved, minutes=40, **span)
+    assert dry_windows(moved, minutes=40, **local) == got
+    still = dry_windows(sky, start=MORNING, end=EVENING, minutes=40)
+    assert [w.start - shift for w in got] == [w.start for w in still]
+
+
 def test_weights_count():
     """Protects the centers' say: timing follows the weights, not the number of members."""
     sky = weather(members=3, rain_mm=front(1, 2, 2))
@@ -115,11 +153,11 @@ def test_refused_periods():
         rain_timing(weather(), start=NOON, end=NOON + timedelta(minutes=10), minutes=20)
 
 
-def test_before_during_and_after():
-    """Protects the three windows: each is the chance of its own span."""
+def test_before_and_after():
+    """Protects the windows around a session: each is the chance of its own span."""
     sky = weather(members=4, rain_mm=front(-1, -1, None, 1, length=1))
     got = rain_around(sky, start=NOON, end=NOON + HOUR)
-    assert (got.before, got.during) == (0.5, 0.0)
+    assert got.before == 0.5
     assert 0.0 < got.after < 0.25
     at_the_end = rain_around(weather(), start=EVENING - HOUR, end=EVENING)
     assert np.isnan(at_the_end.after)

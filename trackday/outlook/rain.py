@@ -1,7 +1,8 @@
 """Rain in one session's window: its chance, how sure that is, and the amount.
 
-The mathematics are in `rain_window` (members) and `rain_probability` (a provider's own chances);
-their public names can be had from here. `docs/rain.md` tells where the coefficients come from.
+The mathematics are in `rain_window` (members), `rain_probability` (a provider's own chances) and
+`rain_chance` (what mends them); their public names can be had from here. `docs/rain.md` tells where
+the coefficients come from.
 """
 
 from __future__ import annotations
@@ -11,6 +12,16 @@ from datetime import datetime
 
 import numpy as np
 
+from trackday.outlook.rain_around import rain_around
+from trackday.outlook.rain_chance import (
+    CALIBRATION,
+    NOTHING,
+    OTHER_YEARS,
+    Sharpening,
+    WindowChance,
+    sharpened_chance,
+)
+from trackday.outlook.rain_heavy import heavy_chance
 from trackday.outlook.rain_probability import probability_window_chance
 from trackday.outlook.rain_window import (
     WET_MM,
@@ -34,6 +45,7 @@ from trackday.weather.sources import RainBasis
 __all__ = [
     "WET_MM",
     "RainOutlook",
+    "Sharpening",
     "member_chances",
     "probability_window_chance",
     "rain_outlook",
@@ -46,8 +58,14 @@ __all__ = [
 class RainOutlook:
     """Rain in a session's window: chance of at least 0.1 mm, its range, and the amount in mm.
 
-    All are NaN, and `basis` is None, where nothing is known. `usual` is the chance that other years
-    give this window on these dates: the base rate, NaN where none is known.
+    All are NaN, and `basis` is None, where nothing is known. `raw` is the forecast's chance before
+    anything mended it, and `made_of` names what `chance` is made of: ("members", "calibration",
+    "other years"). `usual` is the chance that other years give this window on these dates: the base
+    rate, NaN where none is known.
+
+    `before` and `after` are the chances of rain in the hour before and the half hour after, `heavy`
+    that of 7.6 mm/h or more within. `wets_track` is the chance that the track is wet at any time of
+    the session, which rain alone does not tell: NaN until the track is read.
     """
 
     chance: float
@@ -57,37 +75,81 @@ class RainOutlook:
     basis: RainBasis | None
     by_center: dict[str, float]
     usual: float = float("nan")
+    raw: float = float("nan")
+    made_of: tuple[str, ...] = ()
+    before: float = float("nan")
+    after: float = float("nan")
+    heavy: float = float("nan")
+    wets_track: float = float("nan")
+
+    @property
+    def calibrated(self) -> bool:
+        """Whether what earlier forecasts taught went into the chance."""
+        return CALIBRATION in self.made_of
+
+    @property
+    def blended(self) -> bool:
+        """Whether other years were mixed into a forecast's chance."""
+        return self.basis not in (None, "climatology") and OTHER_YEARS in self.made_of
 
 
 def rain_outlook(
-    weather: Weather, *, start: datetime, end: datetime, basis: RainBasis
+    weather: Weather,
+    *,
+    start: datetime,
+    end: datetime,
+    basis: RainBasis,
+    by: Sharpening = NOTHING,
 ) -> RainOutlook:
-    """Chance, range and amount of rain for one window."""
-    amounts = window_amounts(
-        weather.rain_mm, weather.times, start=start, end=end, step_hours=weather.step_hours
-    )
+    """Chance, range and amount of rain for one window, and the chances around it.
+
+    The range is that of the forecast's members and centers, widened to hold the mended chance.
+    """
+    hours = weather.step_hours
+    said = sharpened_chance(weather, start=start, end=end, basis=basis, by=by)
+    around = rain_around(weather, start=start, end=end, basis=basis, by=by)
     each = member_window_chances(
-        weather.rain_mm, weather.times, start=start, end=end, step_hours=weather.step_hours
+        weather.rain_mm, weather.times, start=start, end=end, step_hours=hours
     )
+    amounts = window_amounts(weather.rain_mm, weather.times, start=start, end=end, step_hours=hours)
     by_center = _center_chances(each, weather)
-    chance = weighted_mean(each, weather.weights)
-    if basis == "probability":
-        from_hours = probability_window_chance(
-            weather.rain_probability, weather.times, start=start, end=end
-        )
-        chance = from_hours if np.isfinite(from_hours) else chance
-    if not np.isfinite(chance):
-        return RainOutlook(np.nan, np.nan, np.nan, spread(amounts, weather.weights), None, {})
-    low, high = _chance_range(chance, _opinions(each, weather, basis), by_center)
-    return RainOutlook(chance, low, high, spread(amounts, weather.weights), basis, by_center)
+    low, high = _chance_range(said, _opinions(each, weather, basis), by_center)
+    known = bool(np.isfinite(said.chance))
+    return RainOutlook(
+        chance=said.chance,
+        low=low,
+        high=high,
+        amount_mm=spread(amounts, weather.weights),
+        basis=basis if known else None,
+        by_center=by_center if known else {},
+        usual=said.usual,
+        raw=said.raw,
+        made_of=said.made_of,
+        before=around.before,
+        after=around.after,
+        heavy=heavy_chance(
+            weather.rain_mm,
+            weather.times,
+            start=start,
+            end=end,
+            step_hours=hours,
+            weights=weather.weights,
+        ),
+    )
 
 
 def _chance_range(
-    chance: float, opinions: float, by_center: dict[str, float]
+    said: WindowChance, opinions: float, by_center: dict[str, float]
 ) -> tuple[float, float]:
-    """Widen the sampling range of the members to what the centers say one by one."""
-    low, high = share_range(chance, opinions)
-    return min([low, *by_center.values()]), max([high, *by_center.values()])
+    """Widen the members' sampling range to what the centers say one by one, and to the chance.
+
+    NaN for both where the chance is unknown.
+    """
+    if not np.isfinite(said.chance):
+        return np.nan, np.nan
+    low, high = share_range(said.raw, opinions)
+    others = (said.chance, *by_center.values())
+    return min(low, *others), max(high, *others)
 
 
 def _opinions(each: Array, weather: Weather, basis: RainBasis) -> float:

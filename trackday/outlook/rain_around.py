@@ -1,12 +1,13 @@
-"""The chance of rain before, during and just after a session."""
+"""The chance of rain before and just after a session."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from trackday.outlook.rain_window import WET_MM, window_chance
+from trackday.outlook.rain_chance import NOTHING, Sharpening, sharpened_chance
 from trackday.weather.series import Weather
+from trackday.weather.sources import RainBasis
 
 BEFORE_MINUTES = 60.0
 """Time before a session, min, whose rain the track still shows; assumption."""
@@ -17,10 +18,9 @@ AFTER_MINUTES = 30.0
 
 @dataclass(frozen=True)
 class RainAround:
-    """Chances that it rains before, during and just after a session; NaN where unknown."""
+    """Chances that it rains before and just after a session; NaN where unknown."""
 
     before: float
-    during: float
     after: float
 
 
@@ -29,26 +29,18 @@ def rain_around(
     *,
     start: datetime,
     end: datetime,
+    basis: RainBasis = "ensemble",
+    by: Sharpening = NOTHING,
     before_minutes: float = BEFORE_MINUTES,
     after_minutes: float = AFTER_MINUTES,
-    threshold_mm: float = WET_MM,
 ) -> RainAround:
-    """Read the members at three windows: up to `start`, until `end`, and from `end` on."""
+    """Read the windows up to `start` and from `end` on, made as the session's own chance is."""
     start, end = start.astimezone(UTC), end.astimezone(UTC)  # so that minutes are minutes
 
     def chance(first: datetime, last: datetime) -> float:
-        return window_chance(
-            weather.rain_mm,
-            weather.times,
-            start=first,
-            end=last,
-            threshold_mm=threshold_mm,
-            step_hours=weather.step_hours,
-            weights=weather.weights,
-        )
+        return sharpened_chance(weather, start=first, end=last, basis=basis, by=by).chance
 
     return RainAround(
         before=chance(start - timedelta(minutes=before_minutes), start),
-        during=chance(start, end),
         after=chance(end, end + timedelta(minutes=after_minutes)),
     )

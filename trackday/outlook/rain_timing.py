@@ -9,7 +9,6 @@ import numpy as np
 import numpy.typing as npt
 
 from trackday.outlook.rain_window import WET_MM, window_chance
-from trackday.outlook.spread import weighted_quantiles
 from trackday.weather.series import Array, Weather, epoch_seconds
 
 DRY_CHANCE = 0.2
@@ -24,7 +23,8 @@ class Moment:
     """A moment that members disagree about; times are UTC and name the beginning of a step.
 
     `likeliest` is the step that most members name (the earliest of equals) and `share` their part
-    of those that name any; `p10` and `p90` hold the middle 80 %.
+    of those that name any; `p10` and `p90` are steps that members name, hold the middle 80 % and
+    the likeliest.
     """
 
     likeliest: datetime
@@ -83,7 +83,7 @@ def rain_timing(
         raise ValueError("the period must hold at least one session")
     steps = _steps(weather, start=start, end=end)
     amounts = weather.rain_mm[:, steps]
-    covered = len(steps) * weather.step_hours >= (end - start) / timedelta(hours=1)
+    covered = _cover(weather, steps, start=start, end=end)
     known = np.isfinite(amounts).all(axis=1) & covered & (weather.weights > 0)
     weights = weather.weights[known]
     dry = dry_windows(
@@ -160,6 +160,17 @@ def _steps(weather: Weather, *, start: datetime, end: datetime) -> npt.NDArray[n
     return np.flatnonzero((ends > start.timestamp()) & (begins < end.timestamp()))
 
 
+def _cover(
+    weather: Weather, steps: npt.NDArray[np.intp], *, start: datetime, end: datetime
+) -> bool:
+    """Whether these steps leave no part of the period out, neither at its ends nor between."""
+    ends, length = epoch_seconds(weather.times[steps]), weather.step_hours * 3600.0
+    if len(ends) == 0:
+        return False
+    whole = ends[0] - length <= start.timestamp() and ends[-1] >= end.timestamp()
+    return bool(whole and (np.diff(ends) <= length).all())
+
+
 def _share(mask: npt.NDArray[np.bool_], weights: Array) -> float:
     return float(weights[mask].sum() / weights.sum())
 
@@ -168,15 +179,16 @@ def _moment(seconds: Array, named: npt.NDArray[np.bool_], weights: Array) -> Mom
     """Summarize the moments (M,) of the members that name one, in seconds since 1970."""
     if not named.any():
         return None
-    moments, mass = seconds[named], weights[named]
-    choices, place = np.unique(moments, return_inverse=True)
-    votes = np.bincount(place, weights=mass)
-    p10, p90 = weighted_quantiles(moments, mass, (0.1, 0.9))
+    choices, place = np.unique(seconds[named], return_inverse=True)
+    votes = np.bincount(place, weights=weights[named])
+    reached = np.cumsum(votes) / votes.sum()
+    likeliest = int(votes.argmax())
+    first, last = (int(np.searchsorted(reached, level - 1e-9)) for level in (0.1, 0.9))
     return Moment(
-        likeliest=_utc(choices[votes.argmax()]),
-        share=float(votes.max() / votes.sum()),
-        p10=_utc(p10),
-        p90=_utc(p90),
+        likeliest=_utc(choices[likeliest]),
+        share=float(votes[likeliest] / votes.sum()),
+        p10=_utc(choices[min(first, likeliest)]),
+        p90=_utc(choices[max(last, likeliest)]),
     )
 
 

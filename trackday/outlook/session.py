@@ -7,10 +7,11 @@ from datetime import timedelta
 
 from trackday.outlook.air import AirOutlook, air_outlook
 from trackday.outlook.drying import DryingOutlook, drying_outlook
-from trackday.outlook.rain import RainOutlook, rain_outlook
+from trackday.outlook.rain import RainOutlook, Sharpening, rain_outlook
 from trackday.outlook.surface import TrackRuns
-from trackday.outlook.track import TrackOutlook, track_outlook
+from trackday.outlook.track import TrackOutlook, track_outlook, wets_track_chance
 from trackday.physics.pavement import PavementRun
+from trackday.verification.calibration import Calibration
 from trackday.weather.series import Array, Weather
 from trackday.weather.sources import RainBasis
 from trackday.weekend.garage import FilmLimits
@@ -47,8 +48,16 @@ def session_outlook(
     basis: RainBasis,
     limits: FilmLimits,
     usual: Weather | None = None,
+    lead_hours: float | None = None,
+    calibration: Calibration | None = None,
 ) -> SessionOutlook:
-    """Read weather and track (same members) at one session; `usual` is that of other years."""
+    """Read weather and track (same members) at one session.
+
+    `usual` is the weather of other years on these dates. With `lead_hours`, from the moment of
+    planning to the session's start, it is mixed into the chance of rain; `calibration` is what
+    earlier forecasts taught about that chance. Neither changes the track.
+    """
+    mend = Sharpening(calibration=calibration, usual=usual, lead_hours=lead_hours)
     state = track_outlook(
         track.open_air.times,
         track.open_air.surface_temp_c,
@@ -63,24 +72,15 @@ def session_outlook(
     drying, drying_in_shade = (
         None if run is None else _drying(run, session, weather.weights, limits) for run in runs
     )
+    rain = rain_outlook(weather, start=session.start, end=session.end, basis=basis, by=mend)
     return SessionOutlook(
         session=session,
-        rain=replace(
-            rain_outlook(weather, start=session.start, end=session.end, basis=basis),
-            usual=_usual_chance(usual, session),
-        ),
+        rain=replace(rain, wets_track=wets_track_chance(state, weather.weights)),
         track=state,
         air=air_outlook(weather, start=session.start, end=session.end),
         drying=drying,
         drying_in_shade=drying_in_shade,
     )
-
-
-def _usual_chance(usual: Weather | None, session: Session) -> float:
-    """Chance of rain in the window by other years alone, NaN without."""
-    if usual is None:
-        return float("nan")
-    return rain_outlook(usual, start=session.start, end=session.end, basis="climatology").chance
 
 
 def _may_be_wet(track: TrackOutlook) -> bool:

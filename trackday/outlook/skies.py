@@ -9,6 +9,7 @@ from datetime import datetime
 import numpy as np
 import pandas as pd
 
+from trackday.learning.venue_bias import VenueBias
 from trackday.outlook.surface import TrackRuns, run_track
 from trackday.weather.reach import reaching
 from trackday.weather.series import Weather, at_times
@@ -55,15 +56,18 @@ def make_skies(
     sessions: Sequence[Session],
     *,
     readings: Sequence[TrackReading] = (),
+    bias: VenueBias | None = None,
 ) -> Skies:
     """Run the track under the forecast, and under other years if a session needs them.
 
-    Only the forecast's track follows `readings`: other years had other temperatures.
+    `bias`, what readings from before the event taught of this venue, corrects both. Only the
+    forecast's track follows `readings`: other years had other temperatures.
     """
     traffic = [(session.start, session.end) for session in sessions]
 
     def sky(weather: Weather, basis: RainBasis, followed: Sequence[TrackReading] = ()) -> Sky:
-        return Sky(weather, basis, run_track(weather, venue, traffic=traffic, readings=followed))
+        track = run_track(weather, venue, traffic=traffic, readings=followed, bias=bias)
+        return Sky(weather, basis, track)
 
     other_years = gathered.climatology
     is_needed = gathered.basis != "climatology" and any(

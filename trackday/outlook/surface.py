@@ -8,6 +8,7 @@ from datetime import datetime
 
 import numpy as np
 
+from trackday.learning.venue_bias import VenueBias
 from trackday.outlook.spread import weighted_mean
 from trackday.physics.film import wet_share
 from trackday.physics.irradiance import clear_sky_ghi_wm2
@@ -56,9 +57,11 @@ def run_track(
     *,
     traffic: Sequence[Interval],
     readings: Sequence[TrackReading] = (),
+    bias: VenueBias | None = None,
 ) -> TrackRuns:
     """Run the surface model; cars run in the `traffic` intervals (UTC).
 
+    `bias` is what earlier readings taught of this venue; it moves temperatures, not films.
     Temperatures start from the `readings` and fade back to the model. A reading from before the
     weather begins changes nothing.
     """
@@ -66,10 +69,11 @@ def run_track(
     rains = bool((np.nan_to_num(weather.rain_mm) > 0.0).any())
     shade = replace(site, horizon=SHADE_HORIZON, sky_view=SHADE_SKY_VIEW)
     run = run_surface(weather, venue, site, traffic)
+    shaded = run_surface(weather, venue, shade, traffic) if rains else None
     track = TrackRuns(
-        open_air=run,
-        error_c=_model_error(run, weather, venue),
-        shaded=run_surface(weather, venue, shade, traffic) if rains else None,
+        open_air=_corrected(run, weather, bias),
+        error_c=_model_error(run, weather, venue, bias),
+        shaded=None if shaded is None else _corrected(shaded, weather, bias),
     )
     for reading in sorted(readings, key=lambda reading: reading.at):
         if run.times[0] <= reading.at <= run.times[-1]:
@@ -107,8 +111,19 @@ def run_surface(
     )
 
 
-def _model_error(run: PavementRun, weather: Weather, venue: Venue) -> Array:
-    """Standard deviation (M, K) of the model's error; an unknown sun counts as a clear one."""
+def _corrected(run: PavementRun, weather: Weather, bias: VenueBias | None) -> PavementRun:
+    """Move a run's temperatures by what earlier readings taught."""
+    if bias is None:
+        return run
+    air = weather.at("air_temp_c", run.times)
+    return replace(run, surface_temp_c=bias.apply(run.surface_temp_c, air))
+
+
+def _model_error(run: PavementRun, weather: Weather, venue: Venue, bias: VenueBias | None) -> Array:
+    """Standard deviation (M, K) of the model's error; an unknown sun counts as a clear one.
+
+    `run` is the bare model's; `bias` takes away what it settles of the venue's own part.
+    """
     # A mean belongs to the interval that ends at its stamp, so a moment reads the next stamp's.
     place = np.searchsorted(epoch_seconds(weather.times), epoch_seconds(run.times))
     sun = weather.ghi_wm2[:, np.minimum(place, len(weather.times) - 1)]
@@ -118,8 +133,16 @@ def _model_error(run: PavementRun, weather: Weather, venue: Venue) -> Array:
         ].to_numpy()
     )
     texture_mm = named_surface(venue.surface).texture_mm
-    return model_error_c(
-        np.where(np.isfinite(sun), sun, clear), wet_share(run.film_mm, texture_mm=texture_mm)
+    known_sun = np.where(np.isfinite(sun), sun, clear)
+    wet = wet_share(run.film_mm, texture_mm=texture_mm)
+    by_name = model_error_c(known_sun, wet)
+    if bias is None:
+        return by_name
+    return bias.error_c(
+        run.surface_temp_c,
+        weather.at("air_temp_c", run.times),
+        by_name_sd_c=by_name,
+        described_sd_c=model_error_c(known_sun, wet, surface_known=True),
     )
 
 

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 
-from trackday.outlook.spread import Spread, spread
+from trackday.outlook.spread import Spread, spread, weighted_mean
 from trackday.physics.pavement_error import widen
 from trackday.weather.series import Array, at_times
 from trackday.weekend.garage import FilmLimits
@@ -25,13 +25,19 @@ class TrackOutlook:
     `temp_c` holds the members' spread and the surface model's own error; `member_temp_c` (M,) is
     what each member says without that error.
     `state_share` (M, 5) holds each member's share of the session in each of `STATES`;
-    `state_chance` is its weighted mean. Each row, and the mean, sums to one.
+    `state_chance` is its weighted mean. Each row, and the mean, sums to one. `start_chance` and
+    `end_chance` are the chances of each state at the session's first and last moment.
+    `member_wet` (M,) is 1 for a member whose track is wet at any time of the session, 0 for one
+    whose never is, NaN for one that may be wet while it is unknown.
     """
 
     temp_c: Spread
     member_temp_c: Array
     state_chance: dict[TrackState, float]
     state_share: Array
+    start_chance: dict[TrackState, float]
+    end_chance: dict[TrackState, float]
+    member_wet: Array
 
 
 def track_outlook(
@@ -56,13 +62,36 @@ def track_outlook(
     shares = state_shares(films, limits)
     # A mean with a missing part is missing: half a session is no answer.
     temp_by_member: Array = temps.mean(axis=1)
-    chance = np.average(shares, axis=0, weights=weights)
+    ends = at_times(film_mm, times, [start, end])
     return TrackOutlook(
         temp_c=_temp_spread(times, temp_by_member, weights, error_c, start + (end - start) / 2),
         member_temp_c=temp_by_member,
-        state_chance={state: float(c) for state, c in zip(STATES, chance, strict=True)},
+        state_chance=_mean_shares(shares, weights),
         state_share=shares,
+        start_chance=_mean_shares(state_shares(ends[:, :1], limits), weights),
+        end_chance=_mean_shares(state_shares(ends[:, 1:], limits), weights),
+        member_wet=_ever_wet(np.concatenate([films, ends], axis=1), limits),
     )
+
+
+def wets_track_chance(track: TrackOutlook, weights: Array) -> float:
+    """Chance that the track is wet at any time of the session; `weights` (M,).
+
+    Over the members that know and have a say; NaN where there is none.
+    """
+    return weighted_mean(np.where(weights > 0.0, track.member_wet, np.nan), weights)
+
+
+def _mean_shares(shares: Array, weights: Array) -> dict[TrackState, float]:
+    mean = np.average(shares, axis=0, weights=weights)
+    return {state: float(share) for state, share in zip(STATES, mean, strict=True)}
+
+
+def _ever_wet(film_mm: Array, limits: FilmLimits) -> Array:
+    """Tell for each row of films (M, N) whether any of them is wet; see `TrackOutlook`."""
+    wet = (film_mm >= limits.wet_mm).any(axis=1)  # NaN is not: it decides below
+    unknown = ~np.isfinite(film_mm).all(axis=1)
+    return np.asarray(np.where(wet, 1.0, np.where(unknown, np.nan, 0.0)), dtype=np.float64)
 
 
 def _temp_spread(
