@@ -1,24 +1,44 @@
 """The tire of least expected cost that is safe, and its deadlines."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
 import pytest
-from builders import NOON, garage, outlook, session
-from hypothesis import given
+from builders import NOON, garage, outlook, session, venue
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trackday.advice.assumptions import COST_TABLE
-from trackday.advice.tires import TIRES, advise_tire, change_start, expected_costs, grooving_start
+from trackday.advice.assumptions import COST_TABLE, DRY_VETO_WET_CHANCE
+from trackday.advice.assumptions_load import LEAST_CUT_CHANCE, WATCH_HOURS
+from trackday.advice.tire_costs import state_costs, unsafe_penalty
+from trackday.advice.tire_sets import with_grooved
+from trackday.advice.tires import (
+    TIRES,
+    advise_tire,
+    change_start,
+    expected_costs,
+    grooving_start,
+    watch_window,
+)
+from trackday.outlook.track import STATES
+from trackday.units import METRIC, US
 
 EARLY = NOON - timedelta(hours=6)
 films = st.lists(st.floats(0, 3), min_size=4, max_size=4)
 
 
-def advise(film, *, as_of=EARLY, rig=None, **fields):
+def advise(film, *, as_of=EARLY, rig=None, rain=None, **fields):
     here = outlook(film_mm=film, **fields)
     weights = np.full(4, 0.25)
-    return advise_tire(here, weights=weights, garage=rig or garage(), as_of=as_of)
+    before = None if rain is None else np.array(rain, dtype=float)
+    return advise_tire(
+        here, weights=weights, garage=rig or garage(), as_of=as_of, rain_before=before
+    )
+
+
+def says(advice, units=US):
+    return advice.decision.do.render(units, venue().zone)
 
 
 @pytest.mark.parametrize(
@@ -129,3 +149,198 @@ def test_unknown_costs_what_wet_costs():
 def test_grooving_reminds_of_the_class_rules():
     """Protects a racer from a tire that the rules forbid (common practice, no source)."""
     assert any("class rules" in reason.template for reason in advise(0.08).reasons)
+
+
+ON_RIMS = [{"name": "A", "kind": "dry"}, {"name": "W", "kind": "wet", "on_rims": True}]
+CUT = [*ON_RIMS, {"name": "C", "kind": "dry", "grooved": True}]
+
+
+@settings(max_examples=30)
+@given(films, st.lists(st.floats(0, 2) | st.just(np.nan), min_size=4, max_size=4))
+def test_the_veto_is_never_overridden(film, rain):
+    """Protects the veto from costs and from turns of the weather: no refused tire is chosen."""
+    got = advise(film, rain=rain)
+    assert got.choice not in got.vetoed
+    wet = sum(outlook(film_mm=film).track.state_chance[s] for s in ("wet", "standing", "unknown"))
+    assert ("dry" in got.vetoed) == (wet > DRY_VETO_WET_CHANCE)
+
+
+def test_an_unsafe_tire_costs_its_laps_and_the_penalty():
+    """Protects the explicit penalty: only on the tracks that the tire is not safe on."""
+    penalty = unsafe_penalty(COST_TABLE)
+    assert penalty > 0
+    for tire, unsafe in (
+        ("dry", {"wet", "standing", "unknown"}),
+        ("grooved", {"standing"}),
+        ("wet", set()),
+    ):
+        costs = dict(zip(STATES, state_costs(COST_TABLE, tire, cutting=0.0), strict=True))
+        for state in STATES:
+            laps = getattr(getattr(COST_TABLE, tire), "wet" if state == "unknown" else state)
+            assert costs[state] == pytest.approx(laps + (penalty if state in unsafe else 0.0))
+
+
+def test_rain_before_the_change_flips_a_dry_choice():
+    """Protects "wet tires if it rains before half past eleven": one member of five brings rain."""
+    weights = np.array([0.15, 0.25, 0.3, 0.3])
+    here = outlook(film_mm=[0.5, 0.0, 0.0, 0.0])
+    got = advise_tire(
+        here,
+        weights=weights,
+        garage=garage(tires=ON_RIMS),
+        as_of=NOON - timedelta(hours=2),
+        rain_before=np.array([1.0, 0.0, 0.0, 0.0]),
+    )
+    assert got.choice == "dry"
+    assert says(got) == "Run dry tires; wet tires if it rains before 11:30 (15 %)."
+    assert got.decision.urgency == "watch"
+    assert got.decision.by == got.decide_by
+
+
+def test_a_dry_spell_flips_a_wet_choice():
+    """Protects waiting for the deadline where both turns are open."""
+    got = advise([0.5, 0.5, 0.5, 0.0], rain=[1, 1, 1, 0], rig=garage(tires=ON_RIMS))
+    assert got.choice == "wet"
+    assert says(got) == (
+        "Wait until 11:30: dry tires if it stays dry from 08:30 to 11:30 (25 %), else wet tires."
+    )
+
+
+@settings(max_examples=30)
+@given(films, st.lists(st.floats(0, 0.3), min_size=4, max_size=4))
+def test_a_flip_is_what_those_members_would_choose(film, rain):
+    """Protects the flip from being canned: planned again on these members alone, it comes out."""
+    rig = garage(tires=ON_RIMS)
+    got = advise(film, rain=rain, rig=rig)
+    wet = np.array(rain) >= 0.1
+    chosen = {}
+    for turn, mask in (("rains", wet), ("stays dry", ~wet)):
+        if mask.any():
+            alone = outlook(film_mm=np.array(film)[mask], members=int(mask.sum()))
+            choice = advise_tire(alone, weights=np.ones(mask.sum()), garage=rig, as_of=EARLY).choice
+            if choice not in (got.choice, "undecided"):
+                chosen[turn] = choice
+    if got.flip is None:
+        assert chosen == {}
+    else:
+        turn = next(turn for turn in chosen if turn in got.flip.template)
+        assert got.flip.template.startswith(f"{chosen[turn]} tires if")
+
+
+def test_unknown_rain_never_flips_to_dry():
+    """Protects the careful side: a member whose rain is unknown may be wet."""
+    film = [0.5, 0.5, 0.5, 0.0]
+    rig = garage(tires=ON_RIMS)
+    assert advise(film, rain=[np.nan, np.nan, np.nan, 0.0], rig=rig).flip is None
+    assert advise(film, rain=[1.0, 1.0, 1.0, 0.0], rig=rig).flip is not None
+
+
+def test_the_rain_that_tells_falls_before_the_change():
+    """Protects the window: the last hours before the change, and none once it is due."""
+    start, end = watch_window(session(), garage(), as_of=EARLY)
+    assert end == NOON - timedelta(minutes=30)
+    assert end - start == timedelta(hours=WATCH_HOURS)
+    late = NOON - timedelta(hours=1)
+    assert watch_window(session(), garage(), as_of=late) == (late, end)
+    assert watch_window(session(), garage(), as_of=end) is None
+
+
+def test_nothing_is_cut_on_a_small_chance():
+    """Protects a dry set: cut tires as a compromise between dry and wet are not worth it."""
+    got = advise([0.5, 0.0, 0.0, 0.0])
+    assert got.choice != "grooved"
+    assert got.start_grooving_by is None
+    sure = advise([0.08, 0.08, 0.08, 0.0])
+    assert sure.choice == "grooved"
+    assert sure.chances["grooved"] >= LEAST_CUT_CHANCE
+
+
+def test_a_set_that_is_cut_needs_no_cutting():
+    """Protects the stock: a set cut in May goes on in a swap and costs no second set."""
+    fresh = garage(tires=[*ON_RIMS, {"name": "C", "kind": "dry", "may_be_grooved": True}])
+    late = NOON - timedelta(minutes=31)
+    assert advise(0.08, rig=fresh, as_of=late).choice == "wet"
+    cut = advise(0.08, rig=with_grooved(fresh, {"c"}), as_of=late)
+    assert cut.choice == "grooved"
+    assert cut.start_grooving_by is None
+    assert cut.decide_by == NOON - timedelta(minutes=30)
+    assert says(cut) == "Put the cut set (C) on, start by 11:30."
+    to_cut = advise(0.08, rig=fresh)
+    assert to_cut.costs["grooved"] - cut.costs["grooved"] == pytest.approx(COST_TABLE.cutting)
+
+
+def test_a_cut_set_is_no_dry_set():
+    """Protects a dry track from a rig whose only slicks were cut."""
+    rig = garage(tires=[{"name": "C", "kind": "dry", "grooved": True}])
+    assert set(advise(0.0, rig=rig).costs) == {"grooved"}
+
+
+@pytest.mark.parametrize(
+    ("film", "urgency", "words"),
+    [
+        (0.0, "nothing", "Run dry tires."),
+        (0.5, "act", "Put wet tires on, start by 11:30."),
+        (0.08, "act", "Cut Dry B and put it on, start by 10:30."),
+        (
+            np.nan,
+            "unknown",
+            "Keep the wet tires ready; decide by 11:30 by looking at the track.",
+        ),
+    ],
+)
+def test_the_decision_is_an_order_with_its_time(film, urgency, words):
+    """Protects a reader at six in the morning: what to do, by when, in one line."""
+    got = advise(film)
+    assert got.decision.urgency == urgency
+    assert says(got) == words
+    assert got.decision.about == "Race"
+
+
+def test_late_is_said_in_the_decision():
+    """Protects the last half hour before a session."""
+    got = advise(0.5, as_of=NOON - timedelta(minutes=5))
+    assert says(got) == "Put wet tires on, start now, it is late."
+
+
+def test_a_session_under_way_needs_no_decision():
+    """Protects a look in the afternoon from orders for the morning."""
+    got = advise(0.5, as_of=NOON)
+    assert got.decision.urgency == "nothing"
+    assert got.decision.by is None
+
+
+def test_no_safe_tire_keeps_the_car_in():
+    """Protects a rig without wets from a start on slicks."""
+    got = advise(0.5, rig=garage(tires=[{"name": "Dry A", "kind": "dry"}]))
+    assert got.decision.urgency == "act"
+    assert says(got).startswith("Stay in the paddock")
+
+
+@pytest.mark.parametrize("track_c", [4.0, np.nan])
+def test_a_cold_or_unknown_track_gets_its_caution(track_c):
+    """Protects the first laps (common practice, no source)."""
+    assert "first laps" in advise(0.0, track_c=track_c).decision.caution.template
+    assert advise(0.0, track_c=30.0).decision.caution is None
+
+
+def test_a_drying_track_is_said():
+    """Protects the difference between a track that is damp and one that dries."""
+    here = outlook(film_mm=[0.08, 0.08, 0.0, 0.0])
+    wet = {"dry": 0.1, "damp": 0.6, "wet": 0.3, "standing": 0.0, "unknown": 0.0}
+    dry = {"dry": 0.9, "damp": 0.1, "wet": 0.0, "standing": 0.0, "unknown": 0.0}
+    for start, end, word in ((wet, dry, "drying"), (dry, wet, "getting wet")):
+        track = replace(here.track, start_chance=start, end_chance=end)
+        got = advise_tire(
+            replace(here, track=track), weights=np.full(4, 0.25), garage=garage(), as_of=EARLY
+        )
+        assert any(word in reason.template for reason in got.decision.why)
+    assert not any("during it: dry" in r.template for r in advise(0.08).reasons)
+
+
+def test_units_change_no_advice():
+    """Protects the advice from the units it is shown in: only the words change."""
+    got = advise([0.5, 0.5, 0.0, 0.0], rain=[1, 1, 0, 0], track_c=4.0)
+    assert says(got, US) == says(got, METRIC)
+    caution = got.decision.caution
+    assert "39 °F" in caution.render(US, venue().zone)
+    assert "4 °C" in caution.render(METRIC, venue().zone)

@@ -6,7 +6,11 @@ None of these numbers could be read in a published source unless one is named.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 from trackday.weekend.garage import CostRow, CostTable
+from trackday.weekend.venue import Paddock
 
 COST_TABLE = CostTable(
     dry=CostRow(dry=0.0, damp=6.0, wet=25.0, standing=80.0),
@@ -58,6 +62,14 @@ SETTING_LEAD_MINUTES = 60
 """Cold pressures are set this long before the session, at that hour's air temperature.
 Assumption."""
 
+RECHECK_BEFORE_GRID_MINUTES = 15.0
+"""Pressures are looked at again this long before the car has to stand ready, minutes. Common
+practice, no source."""
+
+SUNLIT_GAS_K_PER_WM2 = 0.006
+"""How much warmer the gas is in the tires on the sunny side of a parked car, K per W/m² of sunshine
+on level ground: 5 K in strong sun. Assumption."""
+
 UNDRIED_AIR_LIQUID_SHARE = 0.25
 """Share of the fully wet case that undried compressor air may show. Assumption; the fully wet case
 (liquid water inside) is physics."""
@@ -72,6 +84,12 @@ MOST_BALLAST_PER_LEG_KG = 45.0
 """About 100 lb a leg: what one person moves and straps down. A gust that asks for more means that
 the canopy comes down. Assumption."""
 
+UNKNOWN_MEMBERS_SHARE = 0.5
+"""With more than this share of the members without a gust, no canopy is called safe. Assumption."""
+
+TABLE_GUSTS_MS = tuple(0.44704 * mph for mph in (15, 20, 25, 30, 35, 40))
+"""Gusts of the ballast table, m/s: steps of 5 mph. Assumption."""
+
 SCALE_STEP_KG = 0.5
 """Ballast that is short by less than this counts as enough: bags are not weighed finer.
 Assumption."""
@@ -80,6 +98,16 @@ CANOPY_WATCH_HOURS_BEFORE = 2.0
 CANOPY_WATCH_HOURS_AFTER = 2.0
 """The canopy is taken to stand this long before the first and after the last session of a day.
 Assumption."""
+
+FOOT_FRICTION: Mapping[Paddock, float] = MappingProxyType(
+    {"grass": 0.35, "gravel": 0.45, "paved": 0.40}
+)
+"""Friction of a canopy's weighted feet on the ground, –, wet grass and wet paving included.
+Assumption."""
+
+ADVISED_BLOCKAGE = (0.0, 1.0)
+"""Shares of the section under the roof that are closed: nothing under it, and side walls or a
+vehicle under it up to the downwind eaves (the two cases of EN 1991-1-4 §7.3)."""
 
 GRID_METABOLIC_W = 300.0
 """Heat of a driver strapped in and waiting on the grid, W. Assumption, between the 100 W of rest
@@ -106,8 +134,29 @@ SCREEN_THICKNESS_M = 0.004
 GRID_WIND_SHARE = 0.5
 """Part of the 10 m wind that reaches a visor or screen standing on the grid. Assumption."""
 
+MOVING_AIR_MS = 30.0
+"""Air along a visor or screen at track speed, m/s. Assumption: an average of about 110 km/h."""
+
+DRIVING_METABOLIC_W = 450.0
+"""Heat of a driver at work, W. Assumption, between the 300 W of the grid and 600 W of hard work."""
+
+MOVING_VENTILATION_M3H = 120.0
+MOVING_DEMISTER_VENTILATION_M3H = 240.0
+"""Outside air through a closed cockpit at track speed, without and with a demister, m³/h.
+Assumptions: ducts and gaps work with the car's speed."""
+
+MOVING_BREATH_SHARE = 0.05
+"""Share of expired air in the air behind a visor at track speed. Assumption."""
+
 FOG_PREPARE_CHANCE = 0.20
 """From this chance on, anti-fog preparation is worth its five minutes. Assumption."""
+
+PACKING_MINUTES = 90.0
+"""Time to strip the paddock and load the trailer alone after the last session, minutes.
+Assumption."""
+
+USEFUL_MOON_SHARE = 0.5
+"""A moon lit less than this does not help anybody to pack. Assumption."""
 
 GLARE_ANGLE_DEG = 25.0
 """Angle between the line of sight and the sun within which it blinds, degrees. Assumption."""

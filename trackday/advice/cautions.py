@@ -13,8 +13,8 @@ OFFICIALS = Say(
     "limits come first."
 )
 LIGHTNING = Say(
-    "Lightning is not assessed here. Thunder heard: leave the canopy for a car or building and "
-    "stay 30 minutes after the last thunder."
+    "Thunder heard, whatever the odds: leave the canopy for a car or building and stay 30 minutes "
+    "after the last thunder."
 )
 CANOPY = Say(
     "A canopy can lift without warning: never leave it untended in wind, and keep under it clear "

@@ -10,9 +10,12 @@ import numpy as np
 import pandas as pd
 
 from trackday.advice.assumptions import GLARE_ANGLE_DEG
+from trackday.advice.decision import MOST_REASONS, Decision
 from trackday.physics.sun import glare_angle_deg, sun_position
+from trackday.weekend.garage import Car
 from trackday.weekend.sessions import Session
 from trackday.weekend.venue import Venue
+from trackday.wording import Say
 
 
 @dataclass(frozen=True)
@@ -38,6 +41,45 @@ def session_glare(session: Session, venue: Venue) -> tuple[Glare, ...]:
     )
     found = (_on_heading(heading, minutes, sun) for heading in venue.straight_headings_deg)
     return tuple(glare for glare in found if glare is not None)
+
+
+def decide_glare(session: Session, glares: Sequence[Glare], *, car: Car) -> Decision | None:
+    """What to do about the sun ahead in one session, the worst straight first; None without any.
+
+    Cloud, trees and buildings are not looked at: the sun may be hidden.
+    """
+    if not glares:
+        return None
+    worst_first = sorted(glares, key=lambda glare: glare.least_angle_deg)
+    worst = worst_first[0]
+    mend = "sun strip on" if car.cockpit == "closed" else "dark visor or strip on"
+    clean = "clean the screen inside" if car.cockpit == "closed" else "clean the visor"
+    return Decision(
+        topic="glare",
+        urgency="act",
+        do=Say(
+            f"Low sun ahead on the {{heading}}° straight {{start}}–{{end}}: {clean}, {mend}.",
+            {"heading": round(worst.heading_deg), "start": worst.start, "end": worst.end},
+        ),
+        why=tuple(_straight(glare) for glare in worst_first[:MOST_REASONS]),
+        by=session.start,
+        until=session.end,
+        caution=Say("marshals' flags on that straight are hard to see: look for them early"),
+        about=session.label,
+    )
+
+
+def _straight(glare: Glare) -> Say:
+    return Say(
+        "sun as near as {angle}° to the line of sight on heading {heading}°, {start}–{end}, if it "
+        "is out",
+        {
+            "angle": round(glare.least_angle_deg),
+            "heading": round(glare.heading_deg),
+            "start": glare.start,
+            "end": glare.end,
+        },
+    )
 
 
 def _on_heading(heading: float, minutes: pd.DatetimeIndex, sun: pd.DataFrame) -> Glare | None:

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
+from trackday.advice import light_words
+from trackday.advice.assumptions import PACKING_MINUTES
+from trackday.advice.decision import MOST_REASONS, Decision
+from trackday.physics.moon import MoonWatch, moon_between
 from trackday.physics.sun import SunDay, sun_day
 from trackday.weekend.garage import Work
-from trackday.weekend.sessions import Session
+from trackday.weekend.sessions import Session, Travel
 from trackday.weekend.venue import Venue
 from trackday.wording import Say
 
@@ -19,7 +23,9 @@ class LightAdvice:
 
     `usable_minutes` is the time from the end of the last session to the end of civil twilight
     (negative when the session ends in the dark, None where the sun gives no twilight),
-    `lamp_hours` the hours of lamp light until the racer's usual finish.
+    `lamp_hours` the hours of lamp light until the racer's usual finish, or until the rig leaves.
+    `load_out_end` is when the trailer is packed, on the event's last day; `moon` the moon over the
+    work after dark. None where there is none.
     """
 
     day: date
@@ -28,64 +34,104 @@ class LightAdvice:
     usable_minutes: float | None
     lamp_hours: float
     reasons: tuple[Say, ...]
+    load_out_end: datetime | None
+    moon: MoonWatch | None
+    decision: Decision
 
 
 def advise_light(
-    sessions: Sequence[Session], *, venue: Venue, work: Work
+    sessions: Sequence[Session], *, venue: Venue, work: Work, travel: Travel | None = None
 ) -> tuple[LightAdvice, ...]:
-    """One advice a day that has sessions."""
+    """One advice a day that has sessions; the last day has the load-out in it.
+
+    Without a time of return in `travel` the load-out takes the assumed packing time.
+    """
     ends: dict[date, datetime] = {}
     for session in sessions:
         day = session.start.astimezone(venue.zone).date()
         ends[day] = max(session.end, ends.get(day, session.end))
-    return tuple(_one_day(day, end, venue, work) for day, end in sorted(ends.items()))
+    last_day = max(ends)
+    leaves = None if travel is None else travel.return_home
+    return tuple(
+        _one_day(
+            day,
+            end,
+            venue,
+            finish=_finish(day, venue, work, leaves),
+            load_out_end=_load_out_end(end, leaves) if day == last_day else None,
+        )
+        for day, end in sorted(ends.items())
+    )
 
 
-def _one_day(day: date, last_end: datetime, venue: Venue, work: Work) -> LightAdvice:
+def _one_day(
+    day: date, last_end: datetime, venue: Venue, *, finish: datetime, load_out_end: datetime | None
+) -> LightAdvice:
     sun = sun_day(day, latitude=venue.latitude, longitude=venue.longitude, zone=venue.zone)
-    finish = _usual_finish(day, venue, work)
+    lamps_from = _lamps_from(sun, last_end)
+    work_end = finish if load_out_end is None else max(finish, load_out_end)
+    moon = None
+    if lamps_from is not None and lamps_from < work_end:
+        moon = moon_between(
+            lamps_from, work_end, latitude=venue.latitude, longitude=venue.longitude
+        )
+    facts = light_words.LightFacts(
+        sun=sun,
+        last_end=last_end,
+        finish=finish,
+        lamps_from=lamps_from,
+        work_end=work_end,
+        load_out_end=load_out_end,
+        moon=moon,
+    )
+    usable = _minutes(sun.civil_dusk, last_end)
+    reasons = light_words.reasons(facts)
     return LightAdvice(
         day=day,
         sun=sun,
         last_session_end=last_end,
-        usable_minutes=_minutes(sun.civil_dusk, last_end),
-        lamp_hours=_lamp_hours(sun, last_end, finish),
-        reasons=_reasons(sun, last_end, finish),
+        usable_minutes=usable,
+        lamp_hours=_hours(lamps_from, finish),
+        reasons=reasons,
+        load_out_end=load_out_end,
+        moon=moon,
+        decision=Decision(
+            topic="light",
+            urgency="act" if facts.needs_lamps else "nothing",
+            do=light_words.do(facts),
+            why=(*reasons, *light_words.usable(usable))[:MOST_REASONS],
+            by=light_words.lamps_by(facts),
+            until=work_end,
+            about=f"{day:%a}",
+        ),
     )
 
 
-def _usual_finish(day: date, venue: Venue, work: Work) -> datetime:
-    """The usual end of work; a time before noon belongs to the night after."""
+def _finish(day: date, venue: Venue, work: Work, leaves: datetime | None) -> datetime:
+    """The usual end of work (before noon belongs to the night after), or when the rig leaves."""
     after = day + timedelta(days=1) if work.usual_finish.hour < 12 else day
-    return datetime.combine(after, work.usual_finish, tzinfo=venue.zone)
+    usual = datetime.combine(after, work.usual_finish, tzinfo=venue.zone).astimezone(UTC)
+    return usual if leaves is None else min(usual, leaves)
+
+
+def _load_out_end(last_end: datetime, leaves: datetime | None) -> datetime:
+    """When the trailer is packed: when it leaves, or after the assumed packing time."""
+    return last_end + timedelta(minutes=PACKING_MINUTES) if leaves is None else leaves
+
+
+def _lamps_from(sun: SunDay, last_end: datetime) -> datetime | None:
+    """When work after the last session needs lamps; None where it never gets that dark."""
+    if sun.civil_dusk is not None:
+        return max(sun.civil_dusk, last_end)
+    return last_end if sun.always_down else None
 
 
 def _minutes(until: datetime | None, since: datetime) -> float | None:
     return None if until is None else (until - since) / timedelta(minutes=1)
 
 
-def _lamp_hours(sun: SunDay, last_end: datetime, finish: datetime) -> float:
-    """Hours of work after dark, from dusk (or the last session, if later) to the usual finish."""
-    if sun.always_up:
+def _hours(lamps_from: datetime | None, finish: datetime) -> float:
+    """Hours of work after dark, until the usual finish."""
+    if lamps_from is None:
         return 0.0
-    dark = last_end if sun.civil_dusk is None else max(sun.civil_dusk, last_end)
-    return max(0.0, (finish - dark) / timedelta(hours=1))
-
-
-def _reasons(sun: SunDay, last_end: datetime, finish: datetime) -> tuple[Say, ...]:
-    if sun.always_up:
-        return (Say("the sun does not set: no lamps needed"),)
-    if sun.civil_dusk is None:
-        if sun.sunset is None and sun.always_down:
-            return (Say("the sun does not rise: lamps for all outside work"),)
-        return (Say("twilight lasts all night: light enough for most outside work"),)
-    if last_end >= sun.civil_dusk:
-        return (Say("the last session ends in the dark: lamps from the start"),)
-    if finish > sun.civil_dusk:
-        return (
-            Say(
-                "work outside by daylight until {dusk}, lamps from then to {finish}",
-                {"dusk": sun.civil_dusk, "finish": finish},
-            ),
-        )
-    return (Say("usual finish {finish} is before dark", {"finish": finish}),)
+    return max(0.0, (finish - lamps_from) / timedelta(hours=1))

@@ -3,36 +3,38 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 
 import numpy as np
 
-from trackday.advice.assumptions import (
-    HOT_GAS_BASE_C,
-    HOT_GAS_ERROR_C,
-    HOT_GAS_PER_AIR,
-    HOT_GAS_PER_TRACK,
-    HOT_GAS_REFERENCE_AIR_C,
-    HOT_GAS_REFERENCE_TRACK_C,
-    UNDRIED_AIR_LIQUID_SHARE,
-    WET_GAS_DROP_C,
+from trackday.advice.assumptions import SETTING_LEAD_MINUTES, UNDRIED_AIR_LIQUID_SHARE
+from trackday.advice.decision import MOST_REASONS, Decision
+from trackday.advice.hot_gas import AXLES, HotGas, hot_gas
+from trackday.advice.learned import rise_reason
+from trackday.advice.pressure_words import compared, drifts, look_again, weather_than, what_to_set
+from trackday.advice.tire_setting import (
+    cold_at_grid_kpa,
+    gas_at_setting_c,
+    recheck_times,
+    sunny_side_kpa,
+    sunny_side_reason,
 )
 from trackday.advice.tires import Choice
+from trackday.learning.rise import RiseFit
 from trackday.outlook.session import SessionOutlook
 from trackday.outlook.spread import spread
 from trackday.physics.moist_air import standard_pressure_pa
 from trackday.physics.tire_gas import (
     cold_pressure_kpa,
-    gas_temp_c,
     gauge_at_other_elevation,
     moist_pressure_at,
     pressure_at,
 )
 from trackday.weather.series import Array
 from trackday.weekend.garage import LastGood, PressureSettings
+from trackday.weekend.sessions import Session
 from trackday.weekend.venue import Venue
-from trackday.wording import Quantity, Say
-
-AXLES = ("front", "rear")
+from trackday.wording import Say
 
 
 @dataclass(frozen=True)
@@ -41,7 +43,8 @@ class AxlePressure:
 
     `offset_kpa` is the change from the last known good setting (None without one),
     `low_kpa` to `high_kpa` the range, `at_gauge_kpa` what to set where the gauge is read when that
-    is at another elevation (None when it is at the venue).
+    is at another elevation (None when it is at the venue), `at_grid_kpa` what a tire that has not
+    run reads in the air of the session (None for warmed tires).
     """
 
     cold_kpa: float
@@ -50,15 +53,30 @@ class AxlePressure:
     high_kpa: float
     at_gauge_kpa: float | None
     target_hot_kpa: float
+    at_grid_kpa: float | None = None
+
+
+Axles = tuple[AxlePressure, AxlePressure]
+"""Front and rear."""
 
 
 @dataclass(frozen=True)
 class PressureAdvice:
-    """Both axles of one session, and why."""
+    """Both axles of one session, and why.
+
+    `sunny_side_kpa` is how much higher the tires on the sunny side of the parked car may read when
+    they are set (None where that was not asked, NaN where unknown), `recheck` when to look again,
+    UTC. `against` is how the weather differs from that of the last good setting, the first of the
+    `reasons` without the setting; None without one.
+    """
 
     front: AxlePressure
     rear: AxlePressure
     reasons: tuple[Say, ...]
+    sunny_side_kpa: float | None
+    recheck: tuple[datetime, ...]
+    decision: Decision
+    against: Say | None = None
 
 
 def advise_pressure(
@@ -69,10 +87,15 @@ def advise_pressure(
     tire: Choice,
     settings: PressureSettings,
     venue: Venue,
+    setting_ghi_wm2: Array | None = None,
+    grid_minutes: float = 10.0,
+    rise: RiseFit | None = None,
 ) -> PressureAdvice:
     """Work back from the target hot pressure to the cold setting.
 
-    `setting_air_c` (M,) is the air, and so the gas, at the time the pressures are set.
+    `setting_air_c` (M,) is the air, and so the gas of tires that are not warmed, at the time the
+    pressures are set, `setting_ghi_wm2` (M,) the sunshine then; the car has to stand ready
+    `grid_minutes` before the session. `rise` is what the logbook taught of this car's hot gas.
     """
     on_wet = tire == "wet"
     targets = settings.target_hot_kpa
@@ -82,8 +105,9 @@ def advise_pressure(
     axles = {
         axle: _axle(
             target_hot_kpa=getattr(targets, axle),
-            hot_c=hot_gas_temp_c(outlook, settings, venue, axle=axle, on_wet=on_wet),
-            cold_c=setting_air_c,
+            hot=hot_gas(outlook, settings, venue, axle=axle, tire=tire, rise=rise),
+            setting_air_c=setting_air_c,
+            session_air_c=outlook.air.member_temp_c,
             ambient_kpa=ambient_kpa,
             weights=weights,
             settings=settings,
@@ -91,90 +115,112 @@ def advise_pressure(
         )
         for axle in AXLES
     }
-    known = bool(np.isfinite(axles["front"].cold_kpa))
-    return PressureAdvice(
-        front=axles["front"],
-        rear=axles["rear"],
-        reasons=_reasons(outlook, setting_air_c, weights, on_wet, settings)
+    front, rear = axles["front"], axles["rear"]
+    sunny_kpa = None
+    if setting_ghi_wm2 is not None:
+        sunny_kpa = sunny_side_kpa(
+            front.cold_kpa,
+            setting_air_c=setting_air_c,
+            ghi_wm2=setting_ghi_wm2,
+            ambient_kpa=ambient_kpa,
+            weights=weights,
+        )
+    known = bool(np.isfinite(front.cold_kpa))
+    reasons = (
+        (
+            *_reasons(outlook, setting_air_c, weights, on_wet, settings, (front, rear), rise),
+            *sunny_side_reason(sunny_kpa, settings=settings),
+        )
         if known
-        else (Say("no temperature for this session: start from your own notes"),),
+        else (Say("no temperature for this session: start from your own notes"),)
+    )[:MOST_REASONS]
+    recheck = recheck_times(outlook.session, grid_minutes=grid_minutes)
+    return PressureAdvice(
+        front=front,
+        rear=rear,
+        reasons=reasons,
+        sunny_side_kpa=sunny_kpa,
+        recheck=recheck,
+        decision=_decision(outlook.session, (front, rear), reasons, recheck[0], settings),
+        against=_against(outlook, setting_air_c, weights, settings) if known else None,
     )
 
 
-def hot_gas_temp_c(
-    outlook: SessionOutlook,
+def _against(
+    outlook: SessionOutlook, setting_air_c: Array, weights: Array, settings: PressureSettings
+) -> Say | None:
+    if settings.last_good is None:
+        return None
+    return weather_than(
+        settings.last_good,
+        track_c=outlook.track.temp_c.p50,
+        air_c=None if settings.warmed_to_c is not None else spread(setting_air_c, weights).p50,
+    )
+
+
+def _decision(
+    session: Session,
+    axles: Axles,
+    reasons: tuple[Say, ...],
+    recheck: datetime,
     settings: PressureSettings,
-    venue: Venue,
-    *,
-    axle: str,
-    on_wet: bool,
-) -> Array:
-    """Temperature of the gas after the session, per member (M,), °C.
-
-    The weather's part is the labelled prior; its level is the racer's own where a last known good
-    setting says which hot pressure (or, failing that, the target) came of which cold one.
-    """
-    track, air = outlook.track.member_temp_c, outlook.air.member_temp_c
-    hot = prior_hot_gas_c(track, air)
-    last = settings.last_good
-    if last is not None:
-        hot = hot + _own_level_c(last, settings, venue, axle=axle)
-    return hot - WET_GAS_DROP_C if on_wet else hot
-
-
-def prior_hot_gas_c(track_temp_c: Array, air_temp_c: Array) -> Array:
-    """Prior for the hot gas of a dry tire, °C (assumption; see `advice/assumptions.py`)."""
-    hot: Array = (
-        HOT_GAS_BASE_C
-        + HOT_GAS_PER_TRACK * (track_temp_c - HOT_GAS_REFERENCE_TRACK_C)
-        + HOT_GAS_PER_AIR * (air_temp_c - HOT_GAS_REFERENCE_AIR_C)
+) -> Decision:
+    set_at = session.start - timedelta(minutes=SETTING_LEAD_MINUTES)
+    known = bool(np.isfinite(axles[0].cold_kpa))
+    return Decision(
+        topic="pressure",
+        urgency="act" if known else "unknown",
+        do=what_to_set(axles, when=set_at, settings=settings),
+        why=reasons,
+        by=set_at,
+        until=session.start,
+        caution=look_again(recheck, settings=settings),
+        about=session.label,
     )
-    return hot
-
-
-def _own_level_c(last: LastGood, settings: PressureSettings, venue: Venue, *, axle: str) -> float:
-    """How much hotter this car's gas ran than the prior said, on the day of the last setting."""
-    elevation_m = venue.elevation_m if last.elevation_m is None else last.elevation_m
-    reached = last.hot_kpa or settings.target_hot_kpa
-    measured = gas_temp_c(
-        getattr(reached, axle),
-        cold_gauge_kpa=getattr(last.cold_kpa, axle),
-        cold_c=last.air_temp_c,
-        ambient_kpa=float(standard_pressure_pa(elevation_m)) / 1000,
-    )
-    prior = prior_hot_gas_c(np.array(last.track_temp_c), np.array(last.air_temp_c))
-    return float(measured - prior)
 
 
 def _axle(
     *,
     target_hot_kpa: float,
-    hot_c: Array,
-    cold_c: Array,
+    hot: HotGas,
+    setting_air_c: Array,
+    session_air_c: Array,
     ambient_kpa: float,
     weights: Array,
     settings: PressureSettings,
     last_cold_kpa: float | None,
 ) -> AxlePressure:
-    def cold(gas_error_c: float) -> Array:
-        return np.asarray(
-            cold_pressure_kpa(
-                target_hot_kpa, hot_c=hot_c + gas_error_c, cold_c=cold_c, ambient_kpa=ambient_kpa
-            )
+    cold_c = gas_at_setting_c(setting_air_c, settings)
+
+    def cold(hot_c: Array) -> Array:
+        return cold_pressure_kpa(
+            target_hot_kpa, hot_c=hot_c, cold_c=cold_c, ambient_kpa=ambient_kpa
         )
 
     step = settings.gauge_step_kpa
-    middle = _to_step(spread(cold(0.0), weights).p50, step)
-    low = spread(cold(HOT_GAS_ERROR_C), weights).p10
+    middle = _to_step(spread(cold(hot.temp_c), weights).p50, step)
+    low = spread(cold(hot.temp_c + hot.error_c), weights).p10
     if settings.fill_gas == "air":
-        low -= UNDRIED_AIR_LIQUID_SHARE * _moist_excess(middle, hot_c, cold_c, ambient_kpa, weights)
+        low -= UNDRIED_AIR_LIQUID_SHARE * _moist_excess(
+            middle, hot.temp_c, cold_c, ambient_kpa, weights
+        )
+    high = spread(cold(hot.temp_c - hot.error_c), weights).p90
     return AxlePressure(
         cold_kpa=middle,
         offset_kpa=None if last_cold_kpa is None else middle - last_cold_kpa,
         low_kpa=min(_to_step(low, step), middle),
-        high_kpa=max(_to_step(spread(cold(-HOT_GAS_ERROR_C), weights).p90, step), middle),
+        high_kpa=max(_to_step(high, step), middle),
         at_gauge_kpa=_at_gauge(middle, ambient_kpa, settings),
         target_hot_kpa=target_hot_kpa,
+        at_grid_kpa=None
+        if settings.warmed_to_c is not None
+        else cold_at_grid_kpa(
+            middle,
+            setting_air_c=setting_air_c,
+            later_air_c=session_air_c,
+            ambient_kpa=ambient_kpa,
+            weights=weights,
+        ),
     )
 
 
@@ -221,35 +267,30 @@ def _reasons(
     weights: Array,
     on_wet: bool,
     settings: PressureSettings,
+    axles: Axles,
+    rise: RiseFit | None,
 ) -> tuple[Say, ...]:
-    reasons = [*_compared(outlook, setting_air_c, weights, settings.last_good)]
+    reasons = [*rise_reason(rise)]
+    if settings.last_good is not None or not reasons:
+        reasons.insert(
+            0,
+            compared(
+                axles,
+                settings.last_good,
+                track_c=outlook.track.temp_c.p50,
+                air_c=spread(setting_air_c, weights).p50,
+                step_kpa=settings.gauge_step_kpa,
+            ),
+        )
     if on_wet:
-        reasons.append(Say("wet tires run cooler, so they start higher (assumption)"))
-        if settings.wet_target_hot_kpa is None:
-            reasons.append(Say("no wet target in garage.toml: the dry one is used"))
+        no_target = "; no wet target in garage.toml: the dry one is used"
+        reasons.append(
+            Say(
+                "wet tires run cooler, so they start higher (common practice)"
+                + (no_target if settings.wet_target_hot_kpa is None else "")
+            )
+        )
+    reasons.extend(drifts(axles, step_kpa=settings.gauge_step_kpa))
     if settings.fill_gas == "air":
         reasons.append(Say("undried air can grow more when hot: check hot pressures early"))
     return tuple(reasons)
-
-
-def _compared(
-    outlook: SessionOutlook, setting_air_c: Array, weights: Array, last: LastGood | None
-) -> tuple[Say, ...]:
-    air = spread(setting_air_c, weights).p50
-    if last is None:
-        return (Say("no last good setting in garage.toml: these are first guesses"),)
-    track_change, air_change = outlook.track.temp_c.p50 - last.track_temp_c, air - last.air_temp_c
-    track_than, air_than = _than(track_change), _than(air_change)
-    return (
-        Say(
-            f"track {{track}} {track_than}, air {{air}} {air_than} than last good",
-            {
-                "track": Quantity(abs(track_change), "temperature_difference"),
-                "air": Quantity(abs(air_change), "temperature_difference"),
-            },
-        ),
-    )
-
-
-def _than(change_c: float) -> str:
-    return "hotter" if change_c > 0 else "cooler"

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trackday.advice.assumptions import CARRY_CHANCE
-from trackday.advice.tires import Tire, TireAdvice
+from trackday.advice.tire_costs import Tire
+from trackday.advice.tires import TireAdvice
 from trackday.wording import Quantity, Say
 
 _WORDS: dict[Tire, str] = {
@@ -14,6 +15,8 @@ _WORDS: dict[Tire, str] = {
     "grooved": "the groover with a set to cut",
 }
 """What to load for each kind of tire, in the order of a sentence."""
+
+_CUT_SET = "the cut set"
 
 
 def take_along(calls: Sequence[tuple[str, TireAdvice]]) -> Say:
@@ -25,13 +28,14 @@ def take_along(calls: Sequence[tuple[str, TireAdvice]]) -> Say:
     wanted = [tire for tire in _WORDS if any(_worth_it(tire, advice) for _, advice in calls)]
     if not wanted:
         return Say("No tire in garage.toml fits this weekend.")
+    listed = _listed(wanted, cut_already=not any(a.start_grooving_by for _, a in calls))
     if any(advice.choice == "undecided" for _, advice in calls):
-        return Say(f"Take {_listed(wanted)}: the weather is not known for every session.")
+        return Say(f"Take {listed}: the weather is not known for every session.")
     if wanted == ["dry"]:
         return Say("Take dry tires; nothing asks for wet ones.")
     session, chance = _wettest(calls)
     return Say(
-        f"Take {_listed(wanted)}: chance that {{session}} needs other than dry tires {{chance}}.",
+        f"Take {listed}: chance that {{session}} needs other than dry tires {{chance}}.",
         {"session": session, "chance": Quantity(chance, "share")},
     )
 
@@ -48,6 +52,7 @@ def _wettest(calls: Sequence[tuple[str, TireAdvice]]) -> tuple[str, float]:
     return max(chances, key=lambda item: item[1])
 
 
-def _listed(tires: Sequence[Tire]) -> str:
-    words = [_WORDS[tire] for tire in tires]
+def _listed(tires: Sequence[Tire], *, cut_already: bool) -> str:
+    """Name what to load; a set that is cut already needs no groover."""
+    words = [_CUT_SET if tire == "grooved" and cut_already else _WORDS[tire] for tire in tires]
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]

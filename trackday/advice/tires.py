@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
@@ -13,17 +14,41 @@ from trackday.advice.assumptions import (
     DRY_VETO_WET_CHANCE,
     GROOVED_VETO_STANDING_CHANCE,
     UNDECIDED_UNKNOWN_SHARE,
+    WATCH_CHANCE,
 )
+from trackday.advice.assumptions_load import LEAST_CUT_CHANCE, LEAST_FLIP_CHANCE, WATCH_HOURS
+from trackday.advice.decision import Decision
+from trackday.advice.tire_costs import TIRES, Tire, best_chances, expected_costs, share_costs
+from trackday.advice.tire_sets import (
+    change_start,
+    change_words,
+    grooving_start,
+    owned_tires,
+    sets_of,
+)
+from trackday.advice.tire_words import TireFacts, reasons_for, say_decision
+from trackday.outlook.rain import WET_MM
 from trackday.outlook.session import SessionOutlook
-from trackday.outlook.track import STATES, TrackOutlook
+from trackday.outlook.track import STATES, TrackState
 from trackday.weather.series import Array
-from trackday.weekend.garage import CostTable, Garage, TireSet
+from trackday.weekend.garage import CostTable, Garage
 from trackday.weekend.sessions import Session
 from trackday.wording import Quantity, Say
 
-Tire = Literal["dry", "grooved", "wet"]
+__all__ = [
+    "TIRES",
+    "Choice",
+    "Tire",
+    "TireAdvice",
+    "advise_tire",
+    "change_start",
+    "expected_costs",
+    "grooving_start",
+    "watch_window",
+]
+
 Choice = Literal["dry", "grooved", "wet", "undecided"]
-TIRES: tuple[Tire, ...] = ("dry", "grooved", "wet")
+CLASS_RULES = Say("check that your class rules allow hand-grooved tires")
 
 
 @dataclass(frozen=True)
@@ -31,9 +56,13 @@ class TireAdvice:
     """The tire for one session.
 
     `chances` is the chance that each tire turns out to be the least costly, `costs` the expected
-    cost in percent of lap time. `decide_by` is the last moment to start changing to wet tires,
-    `start_grooving_by` the last moment to start cutting a dry set (None without one).
-    `choice` is "undecided" when the state of the track is unknown or no safe tire is in the rig.
+    cost in percent of lap time. `decide_by` is the last moment to start changing to wet tires (or
+    to the cut set, where there are no wet ones), `start_grooving_by` the last moment to start
+    cutting a dry set (None where there is none, no time, or too small a chance that cut tires are
+    the right ones). `choice` is "undecided" when the state of the track is unknown or no safe tire
+    is in the rig. `flip` is the turn of the weather before `decide_by` that would change the
+    choice, None where none is foreseen or the rain before it is not known. `change` tells how long
+    the change takes.
     """
 
     choice: Choice
@@ -44,150 +73,218 @@ class TireAdvice:
     reasons: tuple[Say, ...]
     decide_by: datetime
     start_grooving_by: datetime | None
+    flip: Say | None
+    change: Say
+    decision: Decision
+
+
+@dataclass(frozen=True)
+class _Basis:
+    """What a choice is made from: the kinds of tire at hand and what they cost."""
+
+    table: CostTable
+    owned: tuple[Tire, ...]
+    cutting: float
+
+
+@dataclass(frozen=True)
+class _Ranking:
+    """The safe tires from the least expected cost on, and the choice among them."""
+
+    choice: Choice
+    order: tuple[Tire, ...]
+    costs: dict[Tire, float]
+    vetoed: tuple[Tire, ...]
 
 
 def advise_tire(
-    outlook: SessionOutlook, *, weights: Array, garage: Garage, as_of: datetime
+    outlook: SessionOutlook,
+    *,
+    weights: Array,
+    garage: Garage,
+    as_of: datetime,
+    rain_before: Array | None = None,
 ) -> TireAdvice:
-    """Choose the tire for one session from what the racer owns."""
-    session = outlook.session
-    grooving = grooving_start(session, garage)
-    owned = owned_tires(garage, can_groove=grooving is not None and as_of <= grooving)
-    member_costs = expected_costs(outlook.track, garage.cost or COST_TABLE, owned)
-    costs = dict(zip(owned, np.average(member_costs, axis=0, weights=weights), strict=True))
-    chances = best_chances(member_costs, weights, owned)
-    vetoed = vetoes(outlook.track)
-    order = sorted((tire for tire in owned if tire not in vetoed), key=lambda tire: costs[tire])
-    unknown = outlook.track.state_chance["unknown"]
-    choice: Choice = order[0] if order and unknown <= UNDECIDED_UNKNOWN_SHARE else "undecided"
-    others = [tire for tire in order if tire != choice]
+    """Choose the tire for one session from what the racer owns.
+
+    `weights` (M,). `rain_before` (M,) is the rain in mm that each member brings in `watch_window`,
+    NaN where it is unknown.
+    """
+    share = outlook.track.state_share
+    cut_ready = bool(sets_of(garage, "grooved"))
+    grooving = None if cut_ready else grooving_start(outlook.session, garage)
+    in_time = grooving is not None and as_of <= grooving
+    basis = _basis(garage, can_groove=in_time and _worth_cutting(share, weights, garage))
+    ranking = _rank(share, weights, basis)
+    rain_tire = rain_tire_of(garage, ranking.choice)
+    decide_by = change_start(outlook.session, garage, tire=rain_tire)
+    start_grooving_by = grooving if "grooved" in basis.owned else None
+    cuts = ranking.choice == "grooved" and not cut_ready
+    flip = _flip(outlook, weights, garage, ranking.choice, rain_before, cuts=cuts, as_of=as_of)
+    member_costs = share_costs(share, basis.table, basis.owned, cutting=basis.cutting)
+    chances = best_chances(member_costs, weights, basis.owned)
+    facts = TireFacts(
+        outlook=outlook,
+        choice=ranking.choice,
+        chance=chances[ranking.choice] if ranking.choice != "undecided" else float("nan"),
+        vetoed=ranking.vetoed,
+        owned=basis.owned,
+        flip=flip,
+        decide_by=decide_by,
+        start_grooving_by=start_grooving_by,
+        worth_watching=flip is not None or not _wet(outlook) < WATCH_CHANCE,
+    )
+    why = reasons_for(facts)
+    others = [tire for tire in ranking.order if tire != ranking.choice]
     return TireAdvice(
-        choice=choice,
+        choice=ranking.choice,
         runner_up=others[0] if others else None,
         chances=chances,
-        costs={tire: float(cost) for tire, cost in costs.items()},
-        vetoed=vetoed,
-        reasons=_reasons(outlook, choice, vetoed, owned),
-        decide_by=change_start(session, garage),
-        start_grooving_by=grooving if "grooved" in owned else None,
+        costs=ranking.costs,
+        vetoed=ranking.vetoed,
+        reasons=(*why, CLASS_RULES) if ranking.choice == "grooved" else why,
+        decide_by=decide_by,
+        start_grooving_by=start_grooving_by,
+        flip=flip,
+        change=change_words(garage, tire=rain_tire),
+        decision=say_decision(facts, garage, why=why, as_of=as_of),
     )
 
 
-def owned_tires(garage: Garage, *, can_groove: bool) -> tuple[Tire, ...]:
-    """Kinds of tire that the rig can put on the car, in the order of `TIRES`."""
-    owned: list[Tire] = []
-    if any(tires.kind == "dry" for tires in garage.tires):
-        owned.append("dry")
-    if can_groove and groovable_set(garage) is not None:
-        owned.append("grooved")
-    if any(tires.kind == "wet" for tires in garage.tires):
-        owned.append("wet")
-    return tuple(owned)
+def watch_window(
+    session: Session, garage: Garage, *, as_of: datetime
+) -> tuple[datetime, datetime] | None:
+    """The hours before the change of tires in which rain tells; None once the change is due."""
+    by = change_start(session, garage, tire=rain_tire_of(garage, "undecided"))
+    since = max(as_of, by - timedelta(hours=WATCH_HOURS))
+    return (since, by) if since < by else None
 
 
-def groovable_set(garage: Garage) -> TireSet | None:
-    """The first dry set that the racer is willing to cut."""
-    return next((tires for tires in garage.tires if tires.may_be_grooved), None)
+def rain_tire_of(garage: Garage, choice: Choice) -> Tire:
+    """The rain tire that a change would be to: the chosen one, or wet before cut."""
+    if sets_of(garage, "grooved") and (choice == "grooved" or not sets_of(garage, "wet")):
+        return "grooved"
+    return "wet"
 
 
-def expected_costs(track: TrackOutlook, table: CostTable, tires: tuple[Tire, ...]) -> Array:
-    """Cost per member and tire (M, K): the table's cost by the time spent in each state.
-
-    An unknown state costs what a wet one costs: unknown pulls to the careful side.
-    """
-    by_state = np.array([state_costs(table, tire) for tire in tires])
-    costs: Array = track.state_share @ by_state.T
-    return costs
-
-
-def state_costs(table: CostTable, tire: Tire) -> list[float]:
-    """Cost of a tire in each of `STATES`, the loss of a dry set to the groover included."""
-    row = getattr(table, tire)
-    lost = table.cutting if tire == "grooved" else 0.0
-    return [lost + float(getattr(row, "wet" if state == "unknown" else state)) for state in STATES]
-
-
-def best_chances(member_costs: Array, weights: Array, tires: tuple[Tire, ...]) -> dict[Tire, float]:
-    """Weighted share of the members in which each tire is the cheapest (the first one on a tie)."""
-    best = np.argmin(member_costs, axis=1)
-    total = float(weights.sum())
-    return {tire: float(weights[best == i].sum()) / total for i, tire in enumerate(tires)}
-
-
-def vetoes(track: TrackOutlook) -> tuple[Tire, ...]:
+def vetoes(state_chance: Mapping[TrackState, float]) -> tuple[Tire, ...]:
     """Tires that are not safe for the session, whatever they cost.
 
-    Judged by the weight of members that are wet (or have standing water, or are unknown) for any
-    part of it.
+    Judged by the chance of each state over the session's time and the members.
     """
-    state = track.state_chance
     refused: list[Tire] = []
-    if state["wet"] + state["standing"] + state["unknown"] > DRY_VETO_WET_CHANCE:
+    wet = state_chance["wet"] + state_chance["standing"] + state_chance["unknown"]
+    if wet > DRY_VETO_WET_CHANCE:
         refused.append("dry")
-    if state["standing"] > GROOVED_VETO_STANDING_CHANCE:
+    if state_chance["standing"] > GROOVED_VETO_STANDING_CHANCE:
         refused.append("grooved")
     return tuple(refused)
 
 
-def change_start(session: Session, garage: Garage) -> datetime:
-    """Last moment to start putting wet tires on: the change itself, then the way to the grid."""
-    wet = [tires for tires in garage.tires if tires.kind == "wet"]
-    on_rims = any(tires.on_rims for tires in wet)
-    minutes = garage.work.swap_minutes if on_rims else garage.work.mount_minutes
-    return session.start - timedelta(minutes=minutes + garage.work.grid_minutes)
+def _basis(garage: Garage, *, can_groove: bool) -> _Basis:
+    table = garage.cost or COST_TABLE
+    cutting = 0.0 if sets_of(garage, "grooved") else table.cutting
+    return _Basis(table, owned_tires(garage, can_groove=can_groove), cutting)
 
 
-def grooving_start(session: Session, garage: Garage) -> datetime | None:
-    """Last moment to start cutting a dry set, None when no set may be cut."""
-    tires = groovable_set(garage)
-    if tires is None:
+def _worth_cutting(state_share: Array, weights: Array, garage: Garage) -> bool:
+    """Whether cut tires are likely enough to be the right ones: a cut cannot be undone."""
+    basis = _basis(garage, can_groove=True)
+    each = share_costs(state_share, basis.table, basis.owned, cutting=basis.cutting)
+    chances = best_chances(each, weights, basis.owned)
+    return chances.get("grooved", 0.0) >= LEAST_CUT_CHANCE
+
+
+def _rank(state_share: Array, weights: Array, basis: _Basis) -> _Ranking:
+    """Choose for members (M, 5) with these weights."""
+    each = share_costs(state_share, basis.table, basis.owned, cutting=basis.cutting)
+    mean = np.average(each, axis=0, weights=weights)
+    costs = {tire: float(cost) for tire, cost in zip(basis.owned, mean, strict=True)}
+    states = _states(state_share, weights)
+    refused = vetoes(states)
+    order = sorted((tire for tire in basis.owned if tire not in refused), key=lambda t: costs[t])
+    known = states["unknown"] <= UNDECIDED_UNKNOWN_SHARE
+    choice: Choice = order[0] if order and known else "undecided"
+    return _Ranking(choice, tuple(order), costs, refused)
+
+
+def _flip(
+    outlook: SessionOutlook,
+    weights: Array,
+    garage: Garage,
+    choice: Choice,
+    rain_before: Array | None,
+    *,
+    cuts: bool,
+    as_of: datetime,
+) -> Say | None:
+    """Say which turn of the weather before the change would flip the choice, if any would.
+
+    `cuts` tells that a set is to be cut for the choice. When the rain has told, it is too late to
+    start cutting, and what is cut is cut.
+    """
+    window = watch_window(outlook.session, garage, as_of=as_of)
+    if rain_before is None or window is None:
         return None
-    cutting = tires.count * garage.work.groove_minutes_per_tire
-    fitting = garage.work.swap_minutes if tires.on_rims else garage.work.mount_minutes
-    return session.start - timedelta(minutes=cutting + fitting + garage.work.grid_minutes)
+    later = _basis(garage, can_groove=cuts)
+    turn = _turn(
+        outlook.track.state_share, weights, later, choice, rain_before, may_stay_dry=not cuts
+    )
+    return None if turn is None else _turn_words(turn, window, as_of=as_of)
 
 
-def _reasons(
-    outlook: SessionOutlook, choice: Choice, vetoed: tuple[Tire, ...], owned: tuple[Tire, ...]
-) -> tuple[Say, ...]:
+@dataclass(frozen=True)
+class _Turn:
+    """A turn of the weather before the change, its chance, and the choice that goes with it."""
+
+    rains: bool
+    chance: float
+    choice: Tire
+
+
+def _turn(
+    state_share: Array,
+    weights: Array,
+    basis: _Basis,
+    choice: Choice,
+    rain_before: Array,
+    *,
+    may_stay_dry: bool,
+) -> _Turn | None:
+    """Choose again on the members that are wet before the change, and on those that are dry.
+
+    A member whose rain is unknown counts among both: it may be either.
+    """
+    turns = [(True, ~(rain_before < WET_MM))]
+    if may_stay_dry:
+        turns.append((False, ~(rain_before >= WET_MM)))
+    for rains, mask in turns:
+        chance = float(weights[mask].sum() / weights.sum())
+        if chance < LEAST_FLIP_CHANCE:
+            continue
+        other = _rank(state_share[mask], weights[mask], basis).choice
+        if other != "undecided" and other != choice:
+            return _Turn(rains, chance, other)
+    return None
+
+
+def _turn_words(turn: _Turn, window: tuple[datetime, datetime], *, as_of: datetime) -> Say:
+    """Word a turn: "wet tires if it rains before 13:30 (35 %)"."""
+    since, by = window
+    what = "the cut set" if turn.choice == "grooved" else f"{turn.choice} tires"
+    if turn.rains:
+        when = "it rains between {since} and {by}" if since > as_of else "it rains before {by}"
+    else:
+        when = "it stays dry from {since} to {by}" if since > as_of else "it stays dry until {by}"
+    chance = Quantity(turn.chance, "share")
+    return Say(f"{what} if {when} ({{chance}})", {"since": since, "by": by, "chance": chance})
+
+
+def _wet(outlook: SessionOutlook) -> float:
     state = outlook.track.state_chance
-    wet = state["wet"] + state["standing"]
-    if choice == "undecided":
-        return _undecided_reasons(state["unknown"], owned)
-    reasons = [
-        Say(
-            "dry track {dry}, damp {damp}, wet {wet}",
-            {
-                "dry": Quantity(state["dry"], "share"),
-                "damp": Quantity(state["damp"], "share"),
-                "wet": Quantity(wet, "share"),
-            },
-        )
-    ]
-    if np.isfinite(outlook.rain.chance):
-        reasons.append(
-            Say(
-                "rain during it {chance}",
-                {"chance": Quantity(outlook.rain.chance, "share")},
-            )
-        )
-    if "dry" in vetoed and "dry" in owned:
-        reasons.append(
-            Say(
-                "dry tires ruled out: a wet track is likelier than {limit}",
-                {"limit": Quantity(DRY_VETO_WET_CHANCE, "share")},
-            )
-        )
-    if choice == "grooved":
-        reasons.append(Say("check that your class rules allow hand-grooved tires"))
-    return tuple(reasons)
+    return state["wet"] + state["standing"] + state["unknown"]
 
 
-def _undecided_reasons(unknown: float, owned: tuple[Tire, ...]) -> tuple[Say, ...]:
-    if unknown > UNDECIDED_UNKNOWN_SHARE:
-        return (
-            Say("no rain data for {share} of this session", {"share": Quantity(unknown, "share")}),
-            Say("keep the wet tires ready and decide by looking at the track"),
-        )
-    have = " and ".join(owned) if owned else "no"
-    return (Say(f"the rig holds {have} tires only, and none is safe on this track"),)
+def _states(state_share: Array, weights: Array) -> dict[TrackState, float]:
+    mean = np.average(state_share, axis=0, weights=weights)
+    return {state: float(share) for state, share in zip(STATES, mean, strict=True)}

@@ -7,6 +7,7 @@ import tomllib
 import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any, Literal, TypeVar
 
@@ -85,7 +86,7 @@ def load_weekend(event_path: Path) -> Weekend:
     event_file = _read_event_file(event_path)
     event, source = event_file.event, shown_path(event_path)
     faults: list[str] = []
-    garage = _attempt(lambda: read_garage(_garage_path(event_path)), faults)
+    garage = _attempt(lambda: read_garage(garage_path(event_path)), faults)
     venue = _attempt(lambda: read_venue(_venue_path(event_path, event.venue)), faults)
     if venue is None:
         raise TrackdayError(*faults)
@@ -101,6 +102,32 @@ def load_weekend(event_path: Path) -> Weekend:
     return Weekend(event, venue, garage, sessions, travel, event_path)
 
 
+def garage_path(event_path: Path) -> Path:
+    """Find the nearest garage file above an event file; TrackdayError where there is none."""
+    for folder in _folders_above(event_path):
+        if (folder / GARAGE_FILE).exists():
+            return folder / GARAGE_FILE
+    raise TrackdayError(
+        f"{shown_path(event_path)}: there is no {GARAGE_FILE} beside it or in a folder above; "
+        "move the event, or run `trackday init DIR`"
+    )
+
+
+def elevations_beside(event_path: Path) -> dict[str, float]:
+    """Give the elevation, m, of every venue whose file can be read beside an event's, by name.
+
+    A file that cannot be read is left out: this event does not depend on it.
+    """
+    found: dict[str, float] = {}
+    folders = (folder / VENUES_FOLDER for folder in _folders_above(event_path))
+    venues = next((folder for folder in folders if folder.is_dir()), None)
+    for path in () if venues is None else sorted(venues.glob("*.toml")):
+        venue = _attempt(partial(read_venue, path), [])
+        if venue is not None:
+            found[venue.name] = venue.elevation_m
+    return found
+
+
 def check_file(path: Path) -> list[str]:
     """List the faults of a garage, venue or event file, one a line; empty where there are none.
 
@@ -110,7 +137,7 @@ def check_file(path: Path) -> list[str]:
     faults: list[str] = []
     kind = _attempt(lambda: _kind_of(path), faults)
     if kind == "garage":
-        _attempt(lambda: read_garage(path), faults)
+        _attempt(lambda: _check_garage(path), faults)
     elif kind == "venue":
         _attempt(lambda: read_venue(path), faults)
     elif kind == "event":
@@ -180,17 +207,6 @@ def _folders_above(path: Path) -> tuple[Path, ...]:
     return (folder, *folder.parents)
 
 
-def _garage_path(event_path: Path) -> Path:
-    """Find the nearest garage file above an event file."""
-    for folder in _folders_above(event_path):
-        if (folder / GARAGE_FILE).exists():
-            return folder / GARAGE_FILE
-    raise TrackdayError(
-        f"{shown_path(event_path)}: there is no {GARAGE_FILE} beside it or in a folder above; "
-        "move the event, or run `trackday init DIR`"
-    )
-
-
 def _venue_path(event_path: Path, name: str) -> Path:
     """Find an event's venue file in the nearest folder of venues above it."""
     folders = (folder / VENUES_FOLDER for folder in _folders_above(event_path))
@@ -209,6 +225,13 @@ def _venue_path(event_path: Path, name: str) -> Path:
             )
         )
     return known[name]
+
+
+def _check_garage(path: Path) -> None:
+    """Read a garage file and the list that it names."""
+    from trackday.weekend.own_list import garage_list
+
+    garage_list(read_garage(path), path)
 
 
 def _kind_of(path: Path) -> FileKind:

@@ -1,0 +1,185 @@
+"""Read the racer's own list of what to load, from a CSV or a TOML file."""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import io
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field, ValidationError
+
+from trackday.errors import TrackdayError
+from trackday.weekend.faults import plain_lines
+from trackday.weekend.fields import FROM_FILE, FileModel, Note, Text
+from trackday.weekend.garage import Garage
+from trackday.weekend.reading import Weekend, garage_path, read_toml
+from trackday.weekend.showing import one_line, shown_path
+from trackday.weekend.textfile import read_text_file
+
+COLUMNS = ("item", "quantity", "group")
+
+_SEPARATORS = ",;\t"
+_MISSING_MEND = "mend load_list in the garage file"
+
+
+def _as_text(value: object) -> object:
+    """Take a bare number for a quantity: `quantity = 4`."""
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return f"{value:g}"
+    return value
+
+
+class OwnItem(FileModel):
+    """One thing of the racer's own list, in the racer's words."""
+
+    item: Text = Field(examples=["Torque wrench"])
+    quantity: Annotated[Note, BeforeValidator(_as_text)] = Field(default="", examples=["2"])
+    group: Note = Field(default="", examples=["tools"])
+
+
+class _OwnList(FileModel):
+    """The file in its TOML form: `[[items]]` tables."""
+
+    items: Annotated[tuple[OwnItem, ...], Field(min_length=1)] = Field(
+        examples=[[{"item": "Torque wrench", "quantity": "1", "group": "tools"}]]
+    )
+
+
+def garage_list(garage: Garage, garage_file: Path) -> tuple[OwnItem, ...]:
+    """Give the items of the list that a garage names, none where it names none."""
+    if garage.load_list is None:
+        return ()
+    return read_own_list(garage_file.parent / garage.load_list)
+
+
+def own_list_of(weekend: Weekend) -> tuple[OwnItem, ...]:
+    """Give the items of the list that an event's garage names; TrackdayError as in reading it."""
+    if weekend.garage.load_list is None:
+        return ()
+    return garage_list(weekend.garage, garage_path(weekend.event_path))
+
+
+def read_own_list(path: Path) -> tuple[OwnItem, ...]:
+    """Give the items of a list in the order of the file.
+
+    A file that ends in ".toml" holds `[[items]]` tables; any other is a table whose first line
+    names columns of `COLUMNS` ("item" at least), separated by commas, semicolons or tabs. Raises
+    TrackdayError with a line for each fault, also for an item that stands in the list twice.
+    """
+    placed = _read_toml(path) if path.suffix.casefold() == ".toml" else _read_csv(path)
+    faults = [f"{shown_path(path)}: {fault}" for fault in _repeats(placed)]
+    if faults:
+        raise TrackdayError(*faults)
+    return tuple(item for _, item in placed)
+
+
+def item_key(name: str) -> str:
+    """What two spellings of one thing have in common: small letters, every word in the singular.
+
+    English plurals by their endings alone: "Ratchet Straps" and "ratchet strap" are one thing.
+    """
+    return " ".join(_singular(word) for word in name.casefold().replace("-", " ").split())
+
+
+def _singular(word: str) -> str:
+    if len(word) > 4 and word.endswith("ies"):
+        return f"{word[:-3]}y"
+    if len(word) > 4 and word.endswith(("ches", "shes", "sses", "xes")):
+        return word[:-2]
+    if len(word) > 2 and word.endswith("s") and not word.endswith(("ss", "us")):
+        return word[:-1]
+    return word
+
+
+def _repeats(placed: Sequence[tuple[str, OwnItem]]) -> Iterator[str]:
+    """Say which items stand in the list twice."""
+    first: dict[str, str] = {}
+    for place, item in placed:
+        key = item_key(item.item)
+        if key in first:
+            yield one_line(
+                f"{place}: item: {item.item!r} stands in {first[key]} already; "
+                "keep one of them with the whole quantity"
+            )
+        first.setdefault(key, place)
+
+
+def _read_toml(path: Path) -> list[tuple[str, OwnItem]]:
+    """Read `[[items]]` tables, each with its place in messages."""
+    data = read_toml(path)
+    try:
+        items = _OwnList.model_validate(data, by_alias=True, by_name=False, context=FROM_FILE).items
+    except ValidationError as error:
+        lines = plain_lines(error, data=data, model=_OwnList)
+        raise TrackdayError(*(f"{shown_path(path)}: {line}" for line in lines)) from error
+    return [(f"items[{number}]", item) for number, item in enumerate(items, start=1)]
+
+
+def _read_csv(path: Path) -> list[tuple[str, OwnItem]]:
+    """Read a table, each line with its place in messages."""
+    (first_line, header), *rows = _split(path)
+    columns = [cell.casefold() for cell in header]
+    faults = [f"line {first_line}: {fault}" for fault in _header_faults(columns)]
+    placed: list[tuple[str, OwnItem]] = []
+    if not faults and not rows:
+        faults = ["holds no items; write one line for each below the header"]
+    for number, cells in () if faults else rows:
+        try:
+            placed.append((f"line {number}", _read_cells(cells, columns)))
+        except TrackdayError as error:
+            faults += [f"line {number}: {fault}" for fault in error.lines]
+    if faults:
+        raise TrackdayError(*(f"{shown_path(path)}: {fault}" for fault in faults))
+    return placed
+
+
+def _read_cells(cells: list[str], columns: list[str]) -> OwnItem:
+    """Read one line, whose last cells may be left out; TrackdayError has a fault a line."""
+    if len(cells) > len(columns):
+        raise TrackdayError(
+            f"has {len(cells)} columns where the header has {len(columns)}; "
+            "put a text that holds a separator in quotes"
+        )
+    record: dict[str, Any] = dict(zip(columns, cells, strict=False))
+    try:
+        return OwnItem.model_validate(record, by_alias=True, by_name=False, context=FROM_FILE)
+    except ValidationError as error:
+        raise TrackdayError(*plain_lines(error, data=record, model=OwnItem)) from error
+
+
+def _split(path: Path) -> list[tuple[int, list[str]]]:
+    """Split the file into numbered lines of trimmed cells; leaves out blank lines."""
+    text = read_text_file(path, missing_mend=_MISSING_MEND)
+    first = next(line for line in text.splitlines() if line.strip())
+    separator = max(_SEPARATORS, key=first.count)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    try:
+        return [
+            (reader.line_num, [cell.strip() for cell in cells])
+            for cells in reader
+            if any(cell.strip() for cell in cells)
+        ]
+    except csv.Error as error:
+        raise TrackdayError(
+            f"{shown_path(path)}: line {reader.line_num}: cannot be split into columns; "
+            "check that every quote is closed"
+        ) from error
+
+
+def _header_faults(columns: list[str]) -> Iterator[str]:
+    """Say which columns are unknown, twice there, or missing."""
+    if not set(columns) & set(COLUMNS):
+        yield f"is not a header; begin the file with {','.join(COLUMNS)}"
+        return
+    for column in dict.fromkeys(columns):
+        if column not in COLUMNS:
+            near = difflib.get_close_matches(column, COLUMNS, n=1)
+            mend = f'did you mean "{near[0]}"?' if near else "remove it"
+            yield one_line(f"{column!r} is not a known column; {mend}")
+        elif columns.count(column) > 1:
+            yield f"{column}: is there twice; remove one of the columns"
+    if "item" not in columns:
+        yield "item: the column is missing; add it"
