@@ -1,12 +1,12 @@
 """The offline demo: its story, its independence from network and folder, its replies."""
 
-import json
 import os
 import subprocess
 import sys
 
 import demo_replies
 import pytest
+from reply_format import read_text
 
 from trackday.demo import EVENT, SATURDAY, WEEK_BEFORE, plan_look, replies_folder, scenario
 from trackday.morning import make_morning
@@ -68,13 +68,12 @@ def test_wets_on_a_cool_track_start_higher(saturday):
 
 
 def test_the_shipped_replies_are_what_the_generator_writes(tmp_path):
-    """Protects the claim that the replies are invented by a seeded generator."""
-    for path in demo_replies.write(tmp_path):
-        shipped = json.loads((replies_folder() / path.parent.name / path.name).read_text("utf-8"))
-        made = json.loads(path.read_text("utf-8"))
-        assert shipped["hourly_units"] == made["hourly_units"]
-        for key, values in made["hourly"].items():
-            assert shipped["hourly"][key] == pytest.approx(values, abs=0.11), key
+    """Protects the claim that the replies are invented by a seeded generator: byte for byte."""
+    written = demo_replies.write(tmp_path)
+    assert len(written) == 6
+    for path in written:
+        shipped = replies_folder() / path.relative_to(tmp_path).as_posix()
+        assert read_text(path) == read_text(shipped), path
 
 
 def test_demo_needs_no_network_and_no_folder(tmp_path):
@@ -94,7 +93,7 @@ def test_demo_needs_no_network_and_no_folder(tmp_path):
     tmp_path.chmod(0o700)
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
-    for words in ("invented", "Take dry tires", "Rain tires:", "COLD PRESSURES", "Sunset"):
+    for words in ("invented", "Load Dry A", "Rain tires:", "F / R psi", "Sunset"):
         assert words in done.stdout
     assert max(len(line) for line in done.stdout.splitlines()) <= 80
     assert list(tmp_path.iterdir()) == []

@@ -6,26 +6,32 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import partial
 from importlib.resources import as_file, files
-from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from rich.console import Console
 from rich.rule import Rule
 
 from trackday.advice.light import advise_light
+from trackday.changes import answer_of, changes_since
+from trackday.demo.replaying import replay_gather, replies_folder
 from trackday.morning import make_morning
 from trackday.plan import Plan, make_plan
-from trackday.report.text_changes import print_changes
 from trackday.report.text_light import print_light
+from trackday.report.text_load import print_load
 from trackday.report.text_morning import print_morning
-from trackday.report.text_plan import print_plan
-from trackday.settings import load_settings
-from trackday.weather.gather import gather
-from trackday.weather.http import open_session
-from trackday.weather.replay import ReplayAdapter
 from trackday.weekend.reading import Weekend, load_weekend
+
+__all__ = [
+    "EVENT",
+    "SATURDAY",
+    "WEEK_BEFORE",
+    "Look",
+    "plan_look",
+    "replies_folder",
+    "scenario",
+    "show_demo",
+]
 
 EVENT = "2027-05-15-spring-double.toml"
 
@@ -61,23 +67,22 @@ def show_demo(console: Console, units: str) -> None:
     console.print(
         "An invented weekend: the venue, the car and the weather are made up.\n", style="italic"
     )
-    _rule(console, "The week before: trackday plan")
-    print_plan(console, monday, units)
+    _rule(console, "The week before: trackday load")
+    print_load(console, monday, monday.load, units)
     _rule(console, "Saturday morning: trackday morning")
-    print_morning(console, make_morning(saturday), units)
-    print_changes(console, monday, saturday, units)
+    morning = make_morning(saturday)
+    changes = changes_since([answer_of(monday)], answer_of(saturday, morning))
+    print_morning(console, morning, units, changes=changes)
     _rule(console, "The evening: trackday light")
-    days = advise_light(weekend.sessions, venue=weekend.venue, work=weekend.garage.work)
+    days = advise_light(
+        weekend.sessions, venue=weekend.venue, work=weekend.garage.work, travel=weekend.travel
+    )
     print_light(console, days, weekend, units)
 
 
 def plan_look(weekend: Weekend, look: Look) -> Plan:
     """Plan the weekend as it looked at one moment."""
-    session = open_session(None, offline=False)
-    adapter = ReplayAdapter(replies_folder() / look.replies, recorded_at=look.recorded_at)
-    session.mount("https://", adapter)
-    # Only Open-Meteo's replies are recorded; the other services would be asked over the network.
-    ask = partial(gather, session=session, settings=load_settings({}, None), only_open_meteo=True)
+    ask = replay_gather(look.replies, recorded_at=look.recorded_at)
     return make_plan(weekend.event, weekend.garage, weekend.venue, ask, as_of=look.as_of)
 
 
@@ -86,12 +91,6 @@ def scenario() -> Iterator[Path]:
     """The demo's garage, venue and event as files."""
     with as_file(files("trackday.demo") / "scenario") as folder:
         yield folder
-
-
-def replies_folder() -> Traversable:
-    """The recorded replies: inside the package once installed, in cache/ in a checkout."""
-    packed = files("trackday") / "replies"
-    return packed if packed.is_dir() else Path(__file__).resolve().parents[2] / "cache"
 
 
 def _rule(console: Console, title: str) -> None:

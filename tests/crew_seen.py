@@ -1,0 +1,134 @@
+"""How the lines of the written weekends' crews are checked against plan and weather.
+
+`crew_tires`, `crew_paddock` and `crew_sight` hold one check a weekend and topic. A check asks for
+the decision and for the facts that the crew gives as its reason; it never compares words. The
+crews' judgment is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import cached_property
+
+import numpy as np
+
+from trackday.advice.cold import ColdAdvice, advise_cold
+from trackday.advice.engine import EngineAdvice, advise_engine
+from trackday.advice.ground import GroundAdvice, advise_ground
+from trackday.advice.heat import HeatAdvice, advise_heat
+from trackday.advice.lightning import ThunderAdvice, advise_thunder
+from trackday.advice.tow import TowAdvice, advise_tow
+from trackday.demo.stories import Story
+from trackday.morning import Morning
+from trackday.plan import Plan, SessionPlan
+from trackday.weather.series import Weather, epoch_seconds
+from trackday.weekend.reading import Weekend
+
+
+@dataclass(frozen=True)
+class Seen:
+    """One weekend, its weather, the plan that the code makes of it, and the morning's call."""
+
+    story: Story
+    weekend: Weekend
+    weather: Weather
+    plan: Plan
+    morning: Morning
+
+    def session(self, name: str) -> SessionPlan:
+        """The session of a name."""
+        return next(p for p in self.plan.sessions if p.session.name == name)
+
+    @cached_property
+    def heat(self) -> HeatAdvice:
+        """The heat of the event's one day."""
+        (heat,) = advise_heat(
+            self.weekend.sessions,
+            weather=self.weather,
+            venue=self.plan.venue,
+            garage=self.weekend.garage,
+        )
+        return heat
+
+    @cached_property
+    def thunder(self) -> ThunderAdvice:
+        """The storms of the event's one day."""
+        (thunder,) = advise_thunder(
+            self.weekend.sessions, weather=self.weather, venue=self.plan.venue
+        )
+        return thunder
+
+    @cached_property
+    def cold(self) -> ColdAdvice:
+        """The cold of the event's one day."""
+        (cold,) = advise_cold(self.weekend.sessions, weather=self.weather, venue=self.plan.venue)
+        return cold
+
+    @cached_property
+    def ground(self) -> GroundAdvice:
+        """The ground on the event's one day."""
+        (ground,) = advise_ground(
+            self.weekend.sessions, weather=self.weather, venue=self.plan.venue
+        )
+        return ground
+
+    @cached_property
+    def engines(self) -> tuple[EngineAdvice, ...]:
+        """The engine's air in each session."""
+        return advise_engine(
+            self.weekend.sessions, weather=self.weather, car=self.weekend.garage.car
+        )
+
+    @cached_property
+    def tow_home(self) -> TowAdvice:
+        """The drive home."""
+        legs = advise_tow(
+            self.weekend.travel,
+            self.weekend.sessions,
+            weather=self.weather,
+            trailer=self.weekend.garage.trailer,
+            zone=self.plan.venue.zone,
+            as_of=self.story.as_of,
+        )
+        return next(leg for leg in legs if leg.start == self.weekend.travel.return_home)
+
+    def middle(self, field: str, when: datetime) -> float:
+        """Weighted median of the members at a moment (equal weights within a center suffice)."""
+        return float(np.median(getattr(self.weather, field)[:, self._stamp(when)]))
+
+    def high(self, field: str, when: datetime) -> float:
+        """Nine of ten members stay below it."""
+        return float(np.quantile(getattr(self.weather, field)[:, self._stamp(when)], 0.9))
+
+    def local(self, hour: int) -> datetime:
+        """A full hour of the event's first day at the venue, as UTC."""
+        day = self.plan.sessions[0].session.start.astimezone(self.plan.venue.zone).date()
+        return datetime(day.year, day.month, day.day, hour, tzinfo=self.plan.venue.zone).astimezone(
+            UTC
+        )
+
+    def _stamp(self, when: datetime) -> int:
+        """Index of the hour whose stamp is the first at or after a moment."""
+        return int(np.searchsorted(epoch_seconds(self.weather.times), when.timestamp()))
+
+
+Check = Callable[[Seen], None]
+CHECKS: dict[tuple[str, str], Check] = {}
+
+
+def holds(topic: str, *stories: str) -> Callable[[Check], Check]:
+    """Enter a check for the crew's line on a topic in some of the weekends."""
+
+    def enter(check: Check) -> Check:
+        for story in stories:
+            assert (story, topic) not in CHECKS, f"{story} has two checks of {topic}"
+            CHECKS[story, topic] = check
+        return check
+
+    return enter
+
+
+def state(planned: SessionPlan) -> dict[str, float]:
+    return planned.outlook.track.state_chance
