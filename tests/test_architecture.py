@@ -11,12 +11,15 @@ ALLOWED = {
     "physics": {"physics"},
     "weekend": {"weekend", "units", "errors"},
     "weather": {"weather", "physics", "errors", "settings", "__init__"},
-    "outlook": {"outlook", "weather", "physics", "weekend"},
+    "outlook": {"outlook", "weather", "physics", "weekend", "learning", "verification"},
     "verification": {"verification"},
-    "advice": {"advice", "outlook", "weather", "physics", "weekend", "wording"},
+    "learning": {"learning", "physics", "verification", "advice"},
+    "logbook": {"logbook", "weekend", "units", "errors"},
+    "advice": {"advice", "outlook", "weather", "physics", "weekend", "learning", "wording"},
     "report": {
-        "report", "plan", "morning", "past", "advice", "outlook", "weather", "weekend", "units",
-        "wording",
+        "report", "plan", "plan_days", "plan_session", "morning", "past", "changes", "knowledge",
+        "season", "score", "scoring", "log_page", "logbook",
+        "advice", "outlook", "weather", "weekend", "units", "wording",
     },
 }  # fmt: skip
 """What the modules of each folder may import of ours: data goes one way."""

@@ -12,6 +12,7 @@ import pytest
 from builders import garage, venue, weather
 
 from trackday.errors import TrackdayError
+from trackday.knowledge import Knowledge
 from trackday.morning import make_morning
 from trackday.plan import make_plan, weather_window
 from trackday.report.console import open_console
@@ -115,15 +116,16 @@ def test_the_logbooks_setting_takes_the_place_of_the_garages():
     """Protects the order: what was measured here beats what stands in the file."""
 
     class Notes:
-        def last_good(self, place):
+        def knowledge(self, rig, place, *, as_of):
             assert place.name == "Tamarack Hollow"
-            return LastGood.model_validate(
+            last = LastGood.model_validate(
                 {
                     "cold": {"front": "20 psi", "rear": "20 psi"},
                     "track": "40 C",
                     "air": "20 C",
                 }
             )
+            return Knowledge(last_good=last)
 
     assert plan(logbook=Notes()).sessions[0].pressure.front.cold_kpa < 150
     assert plan().sessions[0].pressure.front.cold_kpa > 150

@@ -7,10 +7,14 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from trackday.advice.canopy import CanopyAdvice
+from trackday.advice.decision import Decision
 from trackday.advice.light import LightAdvice
 from trackday.advice.rain_tires import RainTireCall, call_rain_tires, refuse_rain_tires
 from trackday.errors import TrackdayError
-from trackday.plan import Plan, SessionPlan
+from trackday.outlook.rain_day import DayRain
+from trackday.plan import Plan
+from trackday.plan_days import DayPlan, in_order_of_need
+from trackday.plan_session import SessionPlan
 from trackday.weather.sources import OLD_FORECAST
 from trackday.wording import Say
 
@@ -23,8 +27,40 @@ class Morning:
     day: date
     call: RainTireCall
     sessions: tuple[SessionPlan, ...]
-    canopy: CanopyAdvice | None
-    light: LightAdvice
+    today: DayPlan
+
+    @property
+    def canopy(self) -> CanopyAdvice | None:
+        """The day's canopy; None without one."""
+        return self.today.canopy
+
+    @property
+    def light(self) -> LightAdvice:
+        """The day's light."""
+        return self.today.light
+
+    @property
+    def rain(self) -> DayRain | None:
+        """When it rains; None once the last session has begun."""
+        return self.today.rain
+
+    @property
+    def decisions(self) -> tuple[Decision, ...]:
+        """What the day asks for and the call does not say, in the order of need."""
+        nights = (night for night in self.plan.nights if night.evening == self.day)
+        ahead = [planned for planned in self.sessions if planned.session.end > self.plan.as_of]
+        return in_order_of_need(
+            [
+                *(
+                    decision
+                    for planned in ahead
+                    for decision in planned.decisions
+                    if planned.session is not self.call.session or decision.topic != "tires"
+                ),
+                *self.today.decisions,
+                *(night.decision for night in nights),
+            ]
+        )
 
 
 def make_morning(plan: Plan, *, day: date | None = None) -> Morning:
@@ -46,8 +82,7 @@ def make_morning(plan: Plan, *, day: date | None = None) -> Morning:
         day=wanted,
         call=_call(plan, sessions),
         sessions=sessions,
-        canopy=next((c for c in plan.canopy or () if c.day == wanted), None),
-        light=next(a for a in plan.light if a.day == wanted),
+        today=next(day for day in plan.days if day.day == wanted),
     )
 
 

@@ -9,20 +9,24 @@ from typing import Protocol
 
 import numpy as np
 
-from trackday.advice.assumptions import SETTING_LEAD_MINUTES
-from trackday.advice.canopy import CanopyAdvice, advise_canopy
+from trackday.advice.canopy import CanopyAdvice
+from trackday.advice.canopy_ballast import GustRow, gust_table
+from trackday.advice.canopy_night import CanopyNight
 from trackday.advice.cautions import cautions
-from trackday.advice.fog import FogAdvice, advise_fog
-from trackday.advice.glare import Glare, session_glare
-from trackday.advice.light import LightAdvice, advise_light
-from trackday.advice.pressure import PressureAdvice, advise_pressure
+from trackday.advice.decision import Decision
+from trackday.advice.light import LightAdvice
+from trackday.advice.load import LoadAdvice, advise_load
+from trackday.advice.load_needs import LoadNeeds
+from trackday.advice.load_tires import LoadSession
 from trackday.advice.take_along import take_along
-from trackday.advice.tires import TireAdvice, advise_tire
-from trackday.outlook.session import SessionOutlook, session_outlook
-from trackday.outlook.skies import Skies, Sky, make_skies
+from trackday.advice.tow import TowAdvice, advise_tow
+from trackday.knowledge import NOTHING, LastVisit, Logbook, taught
+from trackday.outlook.course import DayCourse, day_course
+from trackday.outlook.skies import Skies, make_skies
 from trackday.outlook.surface import FollowedReading
+from trackday.plan_days import DayPlan, by_day, in_order_of_need, plan_days, plan_nights
+from trackday.plan_session import SessionPlan, foretold, plan_session
 from trackday.weather.observed import Difference
-from trackday.weather.series import Weather
 from trackday.weather.sources import (
     RAIN_ROLES,
     Alert,
@@ -32,11 +36,14 @@ from trackday.weather.sources import (
     SourceReport,
 )
 from trackday.weekend.event import Event
-from trackday.weekend.garage import Garage, LastGood
+from trackday.weekend.garage import Garage
+from trackday.weekend.own_list import OwnItem
 from trackday.weekend.readings import TrackReading
-from trackday.weekend.sessions import Session, resolve_sessions
+from trackday.weekend.sessions import Session, Travel, resolve_sessions, resolve_travel
 from trackday.weekend.venue import Venue
 from trackday.wording import Say
+
+__all__ = ["DayPlan", "Gather", "Logbook", "Plan", "SessionPlan", "make_plan", "weather_window"]
 
 SPIN_UP_DAYS = 3
 """Days of weather before the event, so that the pavement has forgotten how it started."""
@@ -51,29 +58,6 @@ class Gather(Protocol):
         """Return the weather and what each source said; raise NoWeatherError if none answered."""
 
 
-class Logbook(Protocol):
-    """What earlier visits left behind."""
-
-    def last_good(self, venue: Venue) -> LastGood | None:
-        """Return the last setting that worked at this venue, None if there is none."""
-
-
-@dataclass(frozen=True)
-class SessionPlan:
-    """One session: what is expected and what to do."""
-
-    outlook: SessionOutlook
-    tire: TireAdvice
-    pressure: PressureAdvice
-    fog: FogAdvice
-    glare: tuple[Glare, ...]
-
-    @property
-    def session(self) -> Session:
-        """The session that this plan is for."""
-        return self.outlook.session
-
-
 @dataclass(frozen=True)
 class Plan:
     """Everything that the reports show; none of them computes."""
@@ -84,14 +68,52 @@ class Plan:
     basis: RainBasis
     sources: tuple[SourceReport, ...]
     sessions: tuple[SessionPlan, ...]
-    canopy: tuple[CanopyAdvice, ...] | None
-    light: tuple[LightAdvice, ...]
+    days: tuple[DayPlan, ...]
+    nights: tuple[CanopyNight, ...]
+    tow: tuple[TowAdvice, ...]
+    load: LoadAdvice
     take_along: Say
     cautions: tuple[Say, ...]
+    has_canopy: bool
+    gust_table: tuple[GustRow, ...] = ()
     alerts: tuple[Alert, ...] = ()
     observation: Observation | None = None
     difference: Difference | None = None
     followed: tuple[FollowedReading, ...] = ()
+    last_visit: LastVisit | None = None
+    courses: tuple[DayCourse, ...] = ()
+
+    @property
+    def canopy(self) -> tuple[CanopyAdvice, ...] | None:
+        """Each day's canopy; None without one in the garage."""
+        if not self.has_canopy:
+            return None
+        return tuple(day.canopy for day in self.days if day.canopy is not None)
+
+    @property
+    def light(self) -> tuple[LightAdvice, ...]:
+        """Each day's light."""
+        return tuple(day.light for day in self.days)
+
+    @property
+    def decisions(self) -> tuple[Decision, ...]:
+        """Every decision about what is still ahead, in the order in which it is needed."""
+        today = self.as_of.astimezone(self.venue.zone).date()
+        first_start = self.sessions[0].session.start
+        return in_order_of_need(
+            [
+                *((self.load.decision,) if self.as_of < first_start else ()),
+                *(leg.decision for leg in self.tow),
+                *(
+                    decision
+                    for planned in self.sessions
+                    if planned.session.end > self.as_of
+                    for decision in planned.decisions
+                ),
+                *(d for day in self.days if day.day >= today for d in day.decisions),
+                *(night.decision for night in self.nights if night.end > self.as_of),
+            ]
+        )
 
     @property
     def forecast_age_minutes(self) -> float | None:
@@ -124,28 +146,42 @@ def make_plan(
     *,
     as_of: datetime,
     readings: Sequence[TrackReading] = (),
+    own_list: Sequence[OwnItem] = (),
+    with_courses: bool = False,
 ) -> Plan:
     """Plan one event at one venue as of a moment (UTC), following `readings` of its track.
 
-    Raises NoWeatherError when `gather` has nothing at all, TrackdayError for a session that the
-    venue's clocks do not allow.
+    `own_list` is what the racer loads anyway; `with_courses` adds each day hour by hour, for
+    pictures. Raises NoWeatherError when `gather` has nothing at all, TrackdayError for a session
+    that the venue's clocks do not allow.
     """
     sessions = resolve_sessions(event, venue)
+    travel = resolve_travel(event, venue)
+    known = logbook.knowledge(garage, venue, as_of=as_of) if logbook is not None else NOTHING
+    garage = taught(garage, known)
     first_day, last_day = weather_window(sessions)
     gathered = gather(venue, first_day=first_day, last_day=last_day, as_of=as_of)
-    skies = make_skies(gathered, venue, sessions, readings=readings)
-    last_good = logbook.last_good(venue) if logbook is not None else None
+    skies = make_skies(gathered, venue, sessions, readings=readings, bias=known.bias)
     plans = tuple(
-        _plan_session(
+        plan_session(
             session,
             sky=skies.over(session.start, session.end),
             usual=gathered.usual,
             garage=garage,
             venue=venue,
-            last_good=last_good,
+            known=known,
             as_of=as_of,
         )
         for session in sessions
+    )
+    days = plan_days(
+        sessions,
+        skies=skies,
+        usual=gathered.usual,
+        garage=garage,
+        venue=venue,
+        travel=travel,
+        as_of=as_of,
     )
     return Plan(
         event_name=event.name,
@@ -154,18 +190,33 @@ def make_plan(
         basis=gathered.basis,
         sources=gathered.sources,
         sessions=plans,
-        canopy=_canopy(garage, sessions, skies, venue),
-        light=advise_light(sessions, venue=venue, work=garage.work),
+        days=days,
+        nights=plan_nights(sessions, skies=skies, garage=garage, venue=venue),
+        tow=advise_tow(
+            travel,
+            sessions,
+            weather=foretold(skies.over(sessions[0].start, sessions[-1].end)),
+            trailer=garage.trailer,
+            zone=venue.zone,
+            as_of=as_of,
+        ),
+        load=_load(plans, days, skies, garage, venue, travel, own_list),
         take_along=take_along([(plan.session.label, plan.tire) for plan in plans]),
         cautions=cautions(
             [plan.tire.choice for plan in plans],
             has_canopy=garage.canopy is not None,
             coldest_track_c=[plan.outlook.track.temp_c.p10 for plan in plans],
         ),
+        has_canopy=garage.canopy is not None,
+        gust_table=()
+        if garage.canopy is None
+        else gust_table(garage.canopy, paddock=venue.paddock),
         alerts=_alerts_of(gathered.alerts, sessions, venue.zone),
         observation=gathered.observation,
         difference=gathered.difference,
         followed=skies.forecast.track.followed,
+        last_visit=known.last_visit,
+        courses=_courses(sessions, skies, garage, venue) if with_courses else (),
     )
 
 
@@ -175,72 +226,89 @@ def weather_window(sessions: Sequence[Session]) -> tuple[date, date]:
     return first, sessions[-1].end.date() + timedelta(days=1)
 
 
-def _plan_session(
-    session: Session,
-    *,
-    sky: Sky,
-    usual: Weather | None,
+def _load(
+    plans: Sequence[SessionPlan],
+    days: Sequence[DayPlan],
+    skies: Skies,
     garage: Garage,
     venue: Venue,
-    last_good: LastGood | None,
-    as_of: datetime,
-) -> SessionPlan:
-    weather = sky.weather
-    outlook = session_outlook(
-        session,
-        weather=weather,
-        track=sky.track,
-        basis=sky.basis,
-        limits=garage.film,
-        usual=usual,
-    )
-    tire = advise_tire(outlook, weights=weather.weights, garage=garage, as_of=as_of)
-    set_at = session.start - timedelta(minutes=SETTING_LEAD_MINUTES)
-    settings = garage.pressure
-    if last_good is not None:
-        settings = settings.model_copy(update={"last_good": last_good})
-    return SessionPlan(
-        outlook=outlook,
-        tire=tire,
-        pressure=advise_pressure(
-            outlook,
-            weights=weather.weights,
-            setting_air_c=np.asarray(weather.at("air_temp_c", [set_at])[:, 0]),
-            tire=tire.choice,
-            settings=settings,
-            venue=venue,
-        ),
-        fog=advise_fog(outlook, weights=weather.weights, car=garage.car),
-        glare=session_glare(session, venue),
-    )
-
-
-def _canopy(
-    garage: Garage, sessions: Sequence[Session], skies: Skies, venue: Venue
-) -> tuple[CanopyAdvice, ...] | None:
-    """Advise for each day by the forecast, if it reaches all of its sessions."""
-    if garage.canopy is None:
-        return None
-    days: dict[date, list[Session]] = {}
-    for session in sessions:
-        days.setdefault(session.start.astimezone(venue.zone).date(), []).append(session)
-    return tuple(
-        advice
-        for day in days.values()
-        for advice in advise_canopy(
-            garage.canopy,
-            day,
-            weather=_foretold_gusts(skies.over(day[0].start, day[-1].end)),
-            zone=venue.zone,
+    travel: Travel,
+    own_list: Sequence[OwnItem],
+) -> LoadAdvice:
+    """Choose what to load by what the sessions and days ask for."""
+    sessions = [
+        LoadSession(
+            plan.session.label,
+            plan.session.start,
+            plan.outlook.track.state_share,
+            sky.weather.weights,
+            sky.basis,
         )
+        for plan in plans
+        for sky in [skies.over(plan.session.start, plan.session.end)]
+    ]
+    return advise_load(
+        garage,
+        sessions,
+        load_needs(plans, days, garage, venue),
+        own=own_list,
+        by=travel.load_up,
+        until=travel.departure,
     )
 
 
-def _foretold_gusts(sky: Sky) -> Weather:
-    """Give the sky's weather; other years' gusts foretell none, and are unknown."""
-    if sky.basis != "climatology":
-        return sky.weather
-    return replace(sky.weather, gust_ms=np.full_like(sky.weather.gust_ms, np.nan))
+def load_needs(
+    plans: Sequence[SessionPlan], days: Sequence[DayPlan], garage: Garage, venue: Venue
+) -> LoadNeeds:
+    """Put what the weather asks for beside tires in plain numbers; NaN where unknown."""
+    canopies = [day.canopy for day in days if day.canopy is not None]
+    waters = [day.heat.water_l for day in days]
+    return LoadNeeds(
+        people=garage.crew.people,
+        paddock=venue.paddock,
+        canopy_legs=0 if garage.canopy is None else garage.canopy.legs,
+        ballast_need_kg=_worst([canopy.needed_per_leg_kg for canopy in canopies]),
+        ballast_have_kg=0.0 if garage.canopy is None else garage.canopy.ballast_per_leg_kg,
+        gust_ms=_worst([canopy.gust_ms.p90 for canopy in canopies]),
+        canopy_comes_down=any(canopy.action == "take down" for canopy in canopies),
+        rain_chance=_worst([plan.outlook.rain.chance for plan in plans]),
+        fog_chance=_worst([plan.fog.chance for plan in plans]),
+        glass=plans[0].fog.glass,
+        soft_ground_chance=_worst([_soft_chance(day) for day in days]),
+        lamp_hours=sum(day.light.lamp_hours for day in days),
+        has_generator=garage.generator is not None,
+        tank_hours=None if garage.generator is None else garage.generator.tank_hours,
+        water_l=float(np.sum(waters)),
+        shade=any(day.heat.decision.urgency == "act" for day in days),
+        session_air_c=tuple(plan.outlook.air.temp_c.p50 for plan in plans),
+    )
+
+
+def _worst(values: Sequence[float]) -> float:
+    """Return the largest; NaN where any is unknown or there is none."""
+    return float(np.max(values)) if values else float("nan")
+
+
+def _soft_chance(day: DayPlan) -> float:
+    """Chance of ground that gives way on a day; none on a paved paddock."""
+    chance = day.ground.soft_chance
+    return 0.0 if chance is None else chance
+
+
+def _courses(
+    sessions: Sequence[Session], skies: Skies, garage: Garage, venue: Venue
+) -> tuple[DayCourse, ...]:
+    return tuple(
+        day_course(
+            day,
+            replace(sky, weather=foretold(sky)),
+            zone=venue.zone,
+            busy=[(session.start, session.end) for session in of_day],
+            limits=garage.film,
+        )
+        for day, of_day in by_day(sessions, venue).items()
+        for sky in [skies.over(of_day[0].start, of_day[-1].end)]
+    )
 
 
 def _alerts_of(

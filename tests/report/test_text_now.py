@@ -105,7 +105,7 @@ def test_what_is_seen_now_and_how_far_it_is_from_the_forecast():
     [
         (SEEN, replace(COOLER, air_temp_c=2.0), "no rain; 4 °F warmer than forecast"),
         (SEEN, replace(COOLER, air_temp_c=0.2), "no rain; as forecast"),
-        (SEEN, replace(COOLER, air_temp_c=np.nan), "61 °F, wind 8 mph, no rain Session"),
+        (SEEN, replace(COOLER, air_temp_c=np.nan), "61 °F, wind 8 mph, no rain No rain in sight"),
         (replace(SEEN, raining=True), COOLER, "rain or snow falling; 3 °F cooler"),
         (replace(SEEN, raining=None), COOLER, "rain unknown; 3 °F cooler"),
         (replace(SEEN, air_temp_c=np.nan, wind_ms=np.nan), COOLER, "unknown, wind unknown, no"),

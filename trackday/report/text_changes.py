@@ -1,37 +1,58 @@
-"""What changed between two looks at the same weekend, as text."""
+"""What changed since the looks before, as text."""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
+from datetime import datetime, tzinfo
+
 from rich.console import Console
 
-from trackday.plan import Plan, SessionPlan
-from trackday.report.text_parts import TIRE_WORDS, heading, indented, table, track_cell, wet_cell
-from trackday.units import UnitSystem, units_named
+from trackday.changes import Changes, SessionChange, Then
+from trackday.report.text_parts import TIRE_WORDS, bullet, heading, line
+from trackday.wording import percent
 
 
-def print_changes(console: Console, before: Plan, after: Plan, unit_system: str) -> None:
-    """Print each session's tire, wet track and track temperature, then and now."""
-    units = units_named(unit_system)
-    then = before.as_of.astimezone(before.venue.zone)
-    heading(console, f"Changed since {then:%a %H:%M}")
-    earlier = {planned.session.label: planned for planned in before.sessions}
-    rows = [
-        _row(earlier[planned.session.label], planned, units)
-        for planned in after.sessions
-        if planned.session.label in earlier
-    ]
-    columns = (("Session", 12), ("Tire", 8), ("Wet track", 9), ("Track", 9))
-    indented(console, table(columns, rows))
+def print_changes(console: Console, changes: Changes | None, zone: tzinfo) -> None:
+    """Print what flipped and which chances moved; nothing without an earlier look."""
+    if changes is None or changes.since is None:
+        return
+    lines = list(change_lines(changes, zone))
+    when = _moment(changes.since, zone)
+    if not lines:
+        line(console, f"Nothing has changed since the look of {when}.", indent=0)
+        return
+    heading(console, f"Changed since {when}")
+    for text in lines:
+        bullet(console, text)
 
 
-def _row(before: SessionPlan, after: SessionPlan, units: UnitSystem) -> tuple[str, ...]:
-    return (
-        after.session.label,
-        _change(TIRE_WORDS[before.tire.choice], TIRE_WORDS[after.tire.choice]),
-        _change(wet_cell(before.outlook.track), wet_cell(after.outlook.track)),
-        _change(track_cell(before.outlook.track, units), track_cell(after.outlook.track, units)),
-    )
+def change_lines(changes: Changes, zone: tzinfo) -> Iterator[str]:
+    """One line a change, what flipped first."""
+    for flip in changes.flips:
+        yield f"{flip.about} {_day(flip.day)}: {flip.then} before, {flip.now} NOW"
+    for session in changes.sessions:
+        if session.flipped or session.moved:
+            yield _session_line(session, zone)
 
 
-def _change(then: str, now: str) -> str:
-    return now if then == now else f"{then} → {now}"
+def _session_line(session: SessionChange, zone: tzinfo) -> str:
+    """Say one session's chances look by look: "rain 20 % Mon, 45 % Wed, 60 % now; WET, was dry"."""
+    told = [f"{_rain(then)} {_moment(then.when, zone)}" for then in session.earlier]
+    text = f"{session.label}: rain {', '.join(told)}, {_rain(session.now)} now"
+    if session.flipped:
+        now, before = (TIRE_WORDS[t.tire] for t in (session.now, session.earlier[-1]))
+        text += f"; {now} tires, were {before}"
+    return text
+
+
+def _rain(then: Then) -> str:
+    return "unknown" if math.isnan(then.rain) else percent(then.rain)
+
+
+def _moment(when: datetime, zone: tzinfo) -> str:
+    return when.astimezone(zone).strftime("%a %H:%M")
+
+
+def _day(text: str) -> str:
+    return f"{datetime.fromisoformat(text):%a}"

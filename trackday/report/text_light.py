@@ -19,7 +19,11 @@ def print_light(
     """Print the light of a whole event."""
     title(console, f"{weekend.event.name} at {weekend.venue.name}")
     line(console, f"all times {weekend.venue.timezone}", indent=0)
-    print_days(console, days, units_named(unit_system), weekend.venue.zone)
+    zone = weekend.venue.zone
+    print_days(console, days, zone)
+    units = units_named(unit_system)
+    for day in days:
+        bullet(console, _day_line(day, units, zone))
     bullet(
         console,
         "fuel and light lamps and generators outdoors, 20 ft or more from people; "
@@ -27,10 +31,8 @@ def print_light(
     )
 
 
-def print_days(
-    console: Console, days: Sequence[LightAdvice], units: UnitSystem, zone: tzinfo
-) -> None:
-    """Print sun and twilight for each day, then what they mean for work."""
+def print_days(console: Console, days: Sequence[LightAdvice], zone: tzinfo) -> None:
+    """Print sun and twilight for each day."""
     heading(console, "Light")
     rows = [
         (
@@ -54,17 +56,14 @@ def print_days(
         ("Dark", 6),
     )
     indented(console, table(columns, rows))
-    for day in days:
-        usable = "" if day.usable_minutes is None else _usable(day.usable_minutes)
-        reasons = "; ".join(reason.render(units, zone) for reason in day.reasons)
-        bullet(console, f"{day.day:%a}: {usable}{reasons}.")
 
 
-def _usable(minutes: float) -> str:
-    if minutes <= 0:
-        return ""
-    hours, rest = divmod(round(minutes), 60)
-    return f"{hours} h {rest:02d} min of usable light after the last session; "
+def _day_line(day: LightAdvice, units: UnitSystem, zone: tzinfo) -> str:
+    """What one day's light means for work, and why."""
+    said = (day.decision.do, *day.decision.why)
+    first, *rest = (say.render(units, zone) for say in said)
+    why = "; ".join(rest)
+    return f"{day.day:%a}: {first} {why[:1].upper()}{why[1:]}."
 
 
 def _clock(when: datetime | None, zone: tzinfo) -> str:

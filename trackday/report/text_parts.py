@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import tzinfo
 
 from rich.console import Console
@@ -10,21 +10,19 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from trackday.advice.canopy import CanopyAdvice
-from trackday.advice.tires import TireAdvice
 from trackday.outlook.drying import DryingOutlook
 from trackday.outlook.rain import RainOutlook
 from trackday.outlook.track import TrackOutlook
-from trackday.plan import Plan, SessionPlan
+from trackday.plan import Plan
 from trackday.units import UnitSystem
 from trackday.weather.sources import SourceReport
-from trackday.wording import Say, clock, day_clock, percent
+from trackday.wording import clock, percent
 
 TIRE_WORDS = {
     "dry": "dry",
     "grooved": "grooved",
     "wet": "WET",
-    "undecided": "UNDECIDED",
+    "undecided": "UNKNOWN",
 }
 
 
@@ -70,9 +68,8 @@ def indented(console: Console, made: Table) -> None:
 
 def head(console: Console, plan: Plan) -> None:
     """Say what is planned, as of when, and from how much."""
-    zone = plan.venue.zone
     title(console, f"{plan.event_name} at {plan.venue.name}")
-    when = plan.as_of.astimezone(zone)
+    when = plan.as_of.astimezone(plan.venue.zone)
     line(console, f"as of {when:%a %Y-%m-%d %H:%M}, all times {plan.venue.timezone}", indent=0)
     for status in ("stale", "failed"):
         names = [_name_and_age(source) for source in plan.sources if source.status == status]
@@ -102,16 +99,9 @@ def track_cell(track: TrackOutlook, units: UnitSystem) -> str:
     return units.range("temperature", track.temp_c.p10, track.temp_c.p90)
 
 
-def tire_line(planned: SessionPlan, units: UnitSystem, zone: tzinfo) -> str:
-    """One session's tire in a sentence: what, why, what else, until when."""
-    tire = planned.tire
-    why = ", ".join(reason.render(units, zone) for reason in tire.reasons)
-    parts = [_capitalized(why), *_deadlines(tire, zone)]
-    if tire.runner_up is not None:
-        parts.append(f"Next best: {tire.runner_up}")
-    if planned.outlook.drying is not None:
-        parts.append(drying_words(planned.outlook.drying, planned.outlook.drying_in_shade, zone))
-    return f"{planned.session.label}: {TIRE_WORDS[tire.choice]}. {'. '.join(parts)}."
+def known(value: float, shown: Callable[[float], str]) -> str:
+    """Show a number, or "unknown" for NaN."""
+    return "unknown" if value != value else shown(value)
 
 
 def drying_words(drying: DryingOutlook, in_shade: DryingOutlook | None, zone: tzinfo) -> str:
@@ -126,25 +116,11 @@ def drying_words(drying: DryingOutlook, in_shade: DryingOutlook | None, zone: tz
     return f"{words}, in shade {shade}"
 
 
-def canopy_line(day: CanopyAdvice, units: UnitSystem, zone: tzinfo) -> str:
-    """One day's canopy in a sentence."""
-    what = {
-        "stand": "may stand with the ballast you have",
-        "add ballast": f"ADD BALLAST, {units.mass(day.needed_per_leg_kg)} on each leg",
-        "take down": "TAKE IT DOWN",
-        "unknown": "UNKNOWN wind",
-    }[day.action]
-    if day.action == "take down" and day.down_by is not None:
-        what += f" by {day_clock(day.down_by, zone)}"
-    reasons = "; ".join(reason.render(units, zone) for reason in day.reasons)
-    return f"{day.day:%a}: {what}. {_capitalized(reasons)}."
-
-
-def cautions(console: Console, said: Iterable[Say], units: UnitSystem, zone: tzinfo) -> None:
-    """Print the cautions as a list."""
+def cautions(console: Console, said: Iterable[str]) -> None:
+    """Print the cautions as a list, each once."""
     heading(console, "Caution")
-    for say in said:
-        bullet(console, say.render(units, zone))
+    for text in dict.fromkeys(said):
+        bullet(console, text)
 
 
 def sources(console: Console, plan: Plan) -> None:
@@ -178,17 +154,5 @@ def _name_and_age(source: SourceReport) -> str:
     return f"{source.name} ({_age(source.age_minutes)} old)"
 
 
-def _deadlines(tire: TireAdvice, zone: tzinfo) -> list[str]:
-    if tire.choice == "grooved" and tire.start_grooving_by is not None:
-        return [f"Start cutting by {day_clock(tire.start_grooving_by, zone)}"]
-    if tire.choice == "wet":
-        return [f"Start changing by {day_clock(tire.decide_by, zone)}"]
-    return [f"Decide by {day_clock(tire.decide_by, zone)}"]
-
-
 def _age(minutes: float) -> str:
     return f"{minutes:.0f} min" if minutes < 120 else f"{minutes / 60:.0f} h"
-
-
-def _capitalized(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -3,39 +3,46 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 from datetime import tzinfo
 
 from rich.console import Console
 
-from trackday.advice.assumptions import SETTING_LEAD_MINUTES
 from trackday.advice.pressure import AxlePressure
+from trackday.advice.rain_times import say_day_rain
+from trackday.changes import Changes
 from trackday.plan import Plan, SessionPlan
-from trackday.report import text_light, text_now, text_parts
+from trackday.report import text_light, text_now, text_parts, text_visit
+from trackday.report.text_changes import print_changes
+from trackday.report.text_decisions import cautions_of, print_to_do, when_text
 from trackday.report.text_parts import TIRE_WORDS, bullet, heading, indented, line, table
 from trackday.units import UnitSystem, units_named
-from trackday.wording import day_clock, percent
+from trackday.wording import Quantity, Say, day_clock, percent
 
 
-def print_plan(console: Console, plan: Plan, unit_system: str) -> None:
-    """Print a whole plan, what to do first in each part."""
+def print_plan(
+    console: Console, plan: Plan, unit_system: str, *, changes: Changes | None = None
+) -> None:
+    """Print a whole plan: what changed, what to do, and the numbers behind it."""
     units, zone = units_named(unit_system), plan.venue.zone
     text_parts.head(console, plan)
     text_now.print_alerts(console, plan)
     text_now.print_beyond_forecast(console, plan)
-    _tires(console, plan, units, zone)
+    print_changes(console, changes, zone)
+    text_visit.print_last_visit(console, plan.last_visit, units)
+    _sessions(console, plan, units, zone)
+    print_to_do(console, plan.decisions, units, zone)
     print_pressures(console, plan.sessions, units, zone)
-    _canopy(console, plan, units, zone)
-    _fog(console, plan.sessions, units, zone)
-    text_light.print_days(console, plan.light, units, zone)
-    _glare(console, plan.sessions, zone)
-    text_parts.cautions(console, plan.cautions, units, zone)
+    text_light.print_days(console, plan.light, zone)
+    said = [say.render(units, zone) for say in plan.cautions]
+    text_parts.cautions(console, (*said, *cautions_of(plan.decisions, units, zone)))
     text_parts.sources(console, plan)
 
 
 def print_sessions(
-    console: Console, sessions: tuple[SessionPlan, ...], units: UnitSystem, zone: tzinfo
+    console: Console, sessions: Sequence[SessionPlan], units: UnitSystem, zone: tzinfo
 ) -> None:
-    """Print one row a session: tire, wet track, rain, track and air temperature."""
+    """Print one row a session: tire, wet track, rain, thunder, track temperature."""
     rows = [
         (
             planned.session.label,
@@ -43,8 +50,8 @@ def print_sessions(
             TIRE_WORDS[planned.tire.choice],
             text_parts.wet_cell(planned.outlook.track),
             text_parts.rain_cell(planned.outlook.rain),
+            percent(planned.thunder.chance),
             text_parts.track_cell(planned.outlook.track, units),
-            units.temperature(planned.outlook.air.temp_c.p50),
         )
         for planned in sessions
     ]
@@ -52,27 +59,24 @@ def print_sessions(
         ("Session", 12),
         ("Start", 9),
         ("Tire", 7),
-        ("Wet track", 9),
+        ("Wet", 7),
         ("Rain", 12),
-        ("Track", 9),
-        ("Air", 5),
+        ("Thunder", 7),
+        ("Track", 8),
     )
     indented(console, table(columns, rows))
-    usual = [p for p in sessions if math.isfinite(p.outlook.rain.usual)]
-    if usual:
-        each = ", ".join(f"{p.session.label} {percent(p.outlook.rain.usual)}" for p in usual)
-        line(console, f"Usual rain on these dates, by other years: {each}.")
 
 
 def print_pressures(
-    console: Console, sessions: tuple[SessionPlan, ...], units: UnitSystem, zone: tzinfo
+    console: Console, sessions: Sequence[SessionPlan], units: UnitSystem, zone: tzinfo
 ) -> None:
-    """Print cold pressures per axle: setting, change from the last good one, range."""
+    """Print cold pressures per axle: when to set them, setting, change, range."""
     heading(console, "Cold pressures")
     line(console, _how_to_set(sessions))
     rows = [
         (
             planned.session.label,
+            when_text(planned.pressure.decision.by, zone),
             *_axle_cells(planned.pressure.front, units),
             *_axle_cells(planned.pressure.rear, units),
         )
@@ -81,33 +85,45 @@ def print_pressures(
     symbol = units.symbol("pressure")
     columns = (
         ("Session", 12),
-        (f"Front {symbol}", 9),
+        ("Set at", 9),
+        (f"F {symbol}", 5),
         ("change", 6),
-        ("range", 10),
-        (f"Rear {symbol}", 9),
+        ("range", 9),
+        (f"R {symbol}", 5),
         ("change", 6),
-        ("range", 10),
+        ("range", 9),
     )
     indented(console, table(columns, rows))
-    for text in _shared_reasons(sessions, units, zone):
+    for text in _reasons(sessions, units, zone):
         bullet(console, text)
 
 
-def _how_to_set(sessions: tuple[SessionPlan, ...]) -> str:
+def _sessions(console: Console, plan: Plan, units: UnitSystem, zone: tzinfo) -> None:
+    """Print the table of sessions and when it rains."""
+    heading(console, "Sessions")
+    print_sessions(console, plan.sessions, units, zone)
+    for day in plan.days:
+        if day.rain is not None:
+            words = " ".join(say.render(units, zone) for say in say_day_rain(day.rain))
+            line(console, f"{day.day:%a}  {words}" if len(plan.days) > 1 else words)
+    usual = [p for p in plan.sessions if math.isfinite(p.outlook.rain.usual)]
+    if usual:
+        each = ", ".join(f"{p.session.label} {percent(p.outlook.rain.usual)}" for p in usual)
+        line(console, f"Usual rain on these dates, by other years: {each}.")
+    for planned in plan.sessions:
+        if planned.outlook.drying is not None:
+            words = text_parts.drying_words(
+                planned.outlook.drying, planned.outlook.drying_in_shade, zone
+            )
+            line(console, f"{planned.session.label}: {words[:1].lower()}{words[1:]}.")
+
+
+def _how_to_set(sessions: Sequence[SessionPlan]) -> str:
     """What the numbers of the pressure table mean."""
-    setting = f"Set about {SETTING_LEAD_MINUTES} minutes before each session, at the venue."
+    setting = "At the venue, tires cold: not driven for an hour, in the shade. F front, R rear."
     if sessions[0].pressure.front.offset_kpa is None:
         return setting
     return f"{setting} Change is from your last good setting."
-
-
-def _tires(console: Console, plan: Plan, units: UnitSystem, zone: tzinfo) -> None:
-    heading(console, "Tires")
-    line(console, plan.take_along.render(units, zone))
-    print_sessions(console, plan.sessions, units, zone)
-    for planned in plan.sessions:
-        if planned.tire.choice != "dry":
-            bullet(console, text_parts.tire_line(planned, units, zone))
 
 
 def _axle_cells(axle: AxlePressure, units: UnitSystem) -> tuple[str, str, str]:
@@ -121,53 +137,28 @@ def _axle_cells(axle: AxlePressure, units: UnitSystem) -> tuple[str, str, str]:
     )
 
 
-def _shared_reasons(
-    sessions: tuple[SessionPlan, ...], units: UnitSystem, zone: tzinfo
-) -> list[str]:
-    """Each pressure reason once, with the sessions it is true for when not for all."""
-    told: dict[str, list[str]] = {}
-    for planned in sessions:
-        for reason in planned.pressure.reasons:
-            told.setdefault(reason.render(units, zone), []).append(planned.session.label)
-    return [
-        text if len(names) == len(sessions) else f"{', '.join(names)}: {text}"
-        for text, names in told.items()
-    ]
-
-
-def _canopy(console: Console, plan: Plan, units: UnitSystem, zone: tzinfo) -> None:
-    if plan.canopy is None:
-        return
-    heading(console, "Canopy")
-    for day in plan.canopy:
-        bullet(console, text_parts.canopy_line(day, units, zone))
-
-
-def _fog(
-    console: Console, sessions: tuple[SessionPlan, ...], units: UnitSystem, zone: tzinfo
-) -> None:
-    glass = sessions[0].fog.glass
-    heading(console, f"Fog on the {glass}")
-    foggy = [planned for planned in sessions if planned.fog.prepare]
-    if not foggy:
-        line(console, "Not expected; keep a dry cloth in reach.")
-        return
-    names = ", ".join(f"{p.session.label} ({percent(p.fog.chance)})" for p in foggy)
-    line(console, f"Prepare for: {names}.")
-    worst = max(foggy, key=lambda p: (p.fog.chance != p.fog.chance, p.fog.chance))
-    for reason in worst.fog.reasons:
-        bullet(console, reason.render(units, zone))
-
-
-def _glare(console: Console, sessions: tuple[SessionPlan, ...], zone: tzinfo) -> None:
-    rows = [
-        f"{planned.session.label}: low sun ahead on heading {glare.heading_deg:.0f}° from "
-        f"{day_clock(glare.start, zone)} to {glare.end.astimezone(zone):%H:%M}"
+def _reasons(sessions: Sequence[SessionPlan], units: UnitSystem, zone: tzinfo) -> Iterator[str]:
+    """What is different from the last good setting, then every other reason once."""
+    against = [
+        f"{planned.session.label} {planned.pressure.against.render(units, zone)}"
         for planned in sessions
-        for glare in planned.glare
+        if planned.pressure.against is not None
     ]
-    if not rows:
-        return
-    heading(console, "Sun in the eyes")
-    for row in rows:
-        bullet(console, row)
+    if against:
+        yield f"against that setting: {'; '.join(against)}"
+    told: dict[str, list[tuple[str, Say]]] = {}
+    for planned in sessions:
+        skipped = 0 if planned.pressure.against is None else 1
+        for reason in planned.pressure.reasons[skipped:]:
+            told.setdefault(reason.template, []).append((planned.session.label, reason))
+    for each in told.values():
+        strongest = max((say for _, say in each), key=_size)
+        names = ", ".join(name for name, _ in each)
+        text = strongest.render(units, zone)
+        yield text if len(each) == len(sessions) else f"{names}: {text}"
+
+
+def _size(say: Say) -> float:
+    """The first number of a sentence, to tell the strongest of several that differ in it alone."""
+    numbers = (value.value for value in say.values.values() if isinstance(value, Quantity))
+    return next(numbers, 0.0)
