@@ -25,7 +25,7 @@ from trackday.outlook.course import DayCourse, day_course
 from trackday.outlook.skies import Skies, make_skies
 from trackday.outlook.surface import FollowedReading
 from trackday.plan_days import DayPlan, by_day, in_order_of_need, plan_days, plan_nights
-from trackday.plan_session import SessionPlan, foretold, plan_session
+from trackday.plan_session import SessionPlan, foretold, in_a_row, plan_session
 from trackday.weather.observed import Difference
 from trackday.weather.sources import (
     RAIN_ROLES,
@@ -162,7 +162,7 @@ def make_plan(
     first_day, last_day = weather_window(sessions)
     gathered = gather(venue, first_day=first_day, last_day=last_day, as_of=as_of)
     skies = make_skies(gathered, venue, sessions, readings=readings, bias=known.bias)
-    plans = tuple(
+    each = [
         plan_session(
             session,
             sky=skies.over(session.start, session.end),
@@ -173,7 +173,8 @@ def make_plan(
             as_of=as_of,
         )
         for session in sessions
-    )
+    ]
+    plans = in_a_row(each, venue.zone)
     days = plan_days(
         sessions,
         skies=skies,

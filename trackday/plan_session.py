@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime, timedelta, tzinfo
+from itertools import pairwise
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from trackday.advice.glare import Glare, decide_glare, session_glare
 from trackday.advice.lightning import ThunderAdvice, session_thunder
 from trackday.advice.pressure import PressureAdvice, advise_pressure
 from trackday.advice.tire_setting import sun_at
+from trackday.advice.tire_words import keep_on
 from trackday.advice.tires import TireAdvice, advise_tire, watch_window
 from trackday.knowledge import Knowledge
 from trackday.outlook.rain import window_amounts
@@ -107,6 +109,21 @@ def plan_session(
         glare=glare,
         glare_decision=decide_glare(session, glare, car=garage.car),
     )
+
+
+def in_a_row(plans: Sequence[SessionPlan], zone: tzinfo) -> tuple[SessionPlan, ...]:
+    """Let rain tires that the session before has left on the car stay on, within a day."""
+    kept = list(plans[:1])
+    for before, planned in pairwise(plans):
+        choice = planned.tire.choice
+        days = {each.session.start.astimezone(zone).date() for each in (before, planned)}
+        stays = before.tire.choice == choice and len(days) == 1
+        if stays and choice in ("grooved", "wet") and planned.tire.decision.urgency == "act":
+            decision = keep_on(planned.tire.decision, choice)
+            kept.append(replace(planned, tire=replace(planned.tire, decision=decision)))
+        else:
+            kept.append(planned)
+    return tuple(kept)
 
 
 def foretold(sky: Sky) -> Weather:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 
@@ -97,6 +97,12 @@ def say_decision(
         caution=_caution(facts),
         about=session.label,
     )
+
+
+def keep_on(decision: Decision, tire: Tire) -> Decision:
+    """Word a decision for tires that are on the car already from the session before."""
+    what = "the cut set" if tire == "grooved" else f"the {tire} tires"
+    return replace(decision, do=Say(f"Keep {what} on."), urgency="watch", by=None)
 
 
 def _why_undecided(facts: TireFacts) -> Say:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime, tzinfo
 
 from rich.console import Console
@@ -46,6 +47,27 @@ def to_do(decisions: Iterable[Decision]) -> list[Decision]:
     ]
 
 
+def merged(decisions: Iterable[Decision]) -> list[Decision]:
+    """Put decisions together that say the same of several sessions or days.
+
+    The first one's time and reasons stand for all, with the least of their chances.
+    """
+    same: dict[tuple[Topic, str, str], list[Decision]] = {}
+    for d in decisions:
+        same.setdefault((d.topic, d.do.template, str(dict(d.do.values))), []).append(d)
+    return [_as_one(each) for each in same.values()]
+
+
+def _as_one(same: Sequence[Decision]) -> Decision:
+    first = same[0]
+    chances = [d.chance for d in same if d.chance is not None]
+    return replace(
+        first,
+        about=", ".join(dict.fromkeys(d.about for d in same if d.about)),
+        chance=min(chances) if chances else None,
+    )
+
+
 def print_to_do(
     console: Console, decisions: Sequence[Decision], units: UnitSystem, zone: tzinfo
 ) -> None:
@@ -54,7 +76,7 @@ def print_to_do(
     grid = Table.grid(padding=0)
     grid.add_column(width=WHEN_WIDTH)
     grid.add_column()
-    for decision in to_do(decisions):
+    for decision in merged(to_do(decisions)):
         when = "" if decision.by is None else day_clock(decision.by, zone)
         grid.add_row(Text(f"  {when}"), Text(do_line(decision, units, zone), style="bold"))
         why = why_line(decision, units, zone)

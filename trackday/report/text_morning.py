@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import tzinfo
 
 from rich.console import Console
@@ -16,7 +17,7 @@ from trackday.morning import Morning
 from trackday.plan import SessionPlan
 from trackday.report import text_now, text_parts
 from trackday.report.text_changes import change_lines
-from trackday.report.text_decisions import do_line, to_do
+from trackday.report.text_decisions import do_line, merged, to_do
 from trackday.report.text_parts import TIRE_WORDS, bullet, indented, line, table
 from trackday.units import UnitSystem, units_named
 from trackday.wording import clock
@@ -70,7 +71,6 @@ def _sessions(
     console: Console, sessions: Sequence[SessionPlan], units: UnitSystem, zone: tzinfo
 ) -> None:
     """Print one row a session, with the pressures to set."""
-    pressure = units.display("pressure")
     rows = [
         (
             planned.session.label,
@@ -79,10 +79,7 @@ def _sessions(
             text_parts.wet_cell(planned.outlook.track),
             text_parts.rain_cell(planned.outlook.rain),
             text_parts.track_cell(planned.outlook.track, units),
-            " / ".join(
-                text_parts.known(axle.cold_kpa, pressure.digits)
-                for axle in (planned.pressure.front, planned.pressure.rear)
-            ),
+            _setting(planned, units),
         )
         for planned in sessions
     ]
@@ -98,11 +95,23 @@ def _sessions(
     indented(console, table(columns, rows))
 
 
+def _setting(planned: SessionPlan, units: UnitSystem) -> str:
+    """Cold pressures of both axles: "24.0 / 23.5"."""
+    both = (planned.pressure.front.cold_kpa, planned.pressure.rear.cold_kpa)
+    if any(kpa != kpa for kpa in both):  # NaN
+        return "unknown"
+    return " / ".join(units.display("pressure").digits(kpa) for kpa in both)
+
+
 def _next(console: Console, morning: Morning, units: UnitSystem, room: int) -> None:
     """Print what is to be done today, as much as the screen holds, and how much more there is."""
     zone = morning.plan.venue.zone
-    decisions = to_do(morning.decisions)
-    lines = [_lines(decision, units, zone, console.width) for decision in decisions]
+    today = f"{morning.day:%a}"
+    decisions = [
+        replace(decision, about=decision.about.removeprefix(today).strip())
+        for decision in to_do(morning.decisions)
+    ]
+    lines = [_lines(decision, units, zone, console.width) for decision in merged(decisions)]
     shown, used = 0, 0
     while shown < len(lines) and (
         shown < LEAST_SHOWN or used + len(lines[shown]) + (shown + 1 < len(lines)) <= room

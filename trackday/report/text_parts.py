@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import tzinfo
 
 from rich.console import Console
@@ -99,11 +99,6 @@ def track_cell(track: TrackOutlook, units: UnitSystem) -> str:
     return units.range("temperature", track.temp_c.p10, track.temp_c.p90)
 
 
-def known(value: float, shown: Callable[[float], str]) -> str:
-    """Show a number, or "unknown" for NaN."""
-    return "unknown" if value != value else shown(value)
-
-
 def drying_words(drying: DryingOutlook, in_shade: DryingOutlook | None, zone: tzinfo) -> str:
     """When the track is dry again: "Dry by about 13:40 (12:50–14:30), in shade about 14:10"."""
     if drying.p50 is None:
@@ -149,7 +144,7 @@ def source_line(source: SourceReport) -> str:
 
 
 def _name_and_age(source: SourceReport) -> str:
-    if source.age_minutes is None:
+    if source.age_minutes is None or source.status == "failed":
         return source.name
     return f"{source.name} ({_age(source.age_minutes)} old)"
 
