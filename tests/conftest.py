@@ -19,6 +19,12 @@ from trackday.weather.http import open_session
 from trackday.weekend.venue import Venue
 
 
+@pytest.fixture(autouse=True)
+def own_logbook(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Keep every test, and what it starts, away from the logbook of whoever runs the tests."""
+    monkeypatch.setenv("TRACKDAY_LOGBOOK", str(tmp_path / "book" / "logbook.sqlite"))
+
+
 @pytest.fixture(scope="session")
 def loopback() -> Iterator[HTTPServer]:
     """One HTTP server on the loopback for the whole run."""

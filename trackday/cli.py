@@ -38,6 +38,7 @@ for command in (
     setting_up.init,
     setting_up.check,
     looking_ahead.plan,
+    looking_ahead.load,
     looking_ahead.morning,
     looking_ahead.light,
     looking_back.past,

@@ -1,29 +1,50 @@
-"""Looking ahead: `plan`, `morning` and `light`."""
+"""Looking ahead: `plan`, `load`, `morning` and `light`."""
 
 from __future__ import annotations
 
-import os
-from collections.abc import Sequence
-from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from trackday.commands.shared import (
-    AsJson,
-    AsOf,
-    EventFile,
-    Offline,
-    UnitChoice,
-    Units,
-    Wait,
-    progress,
-    say,
-)
+from trackday.commands.planning import Request, end_if_unchanged, look_ahead
+from trackday.commands.shared import AsJson, AsOf, EventFile, Offline, UnitChoice, Units, Wait
+from trackday.errors import TrackdayError
 
 if TYPE_CHECKING:
-    from trackday.plan import Plan
+    from trackday.commands.planning import Seen
+
+Replay = Annotated[
+    bool,
+    typer.Option(
+        "--replay",
+        help="Say again what the look at --as-of (or the last before it) said, from the weather "
+        "and files kept with it.",
+    ),
+]
+IfChanged = Annotated[
+    bool,
+    typer.Option(
+        "--if-changed",
+        help="Print only where a decision or a chance has changed since the last look; "
+        "otherwise exit with code 4, for schedulers.",
+    ),
+]
+Page = Annotated[
+    Path | None,
+    typer.Option(
+        "--page", metavar="FILE.html", help="Write a page for phone and printer.", dir_okay=False
+    ),
+]
+CalendarFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--calendar",
+        metavar="FILE.ics",
+        help="Write sessions and times to decide as a calendar.",
+        dir_okay=False,
+    ),
+]
 
 
 def plan(
@@ -31,19 +52,80 @@ def plan(
     as_of: AsOf = None,
     offline: Offline = False,
     wait: Wait = 20.0,
+    replay: Replay = False,
+    if_changed: IfChanged = False,
+    page: Page = None,
+    calendar: CalendarFile = None,
     units: Units = UnitChoice.US,
     json_: AsJson = False,
 ) -> None:
-    """Plan a weekend: tires, pressures, canopy, fog and light for each session."""
+    """Plan a weekend: tires, pressures, canopy, fog, heat and light for each session and day."""
     from trackday.report.console import open_console
     from trackday.report.data import plan_json
     from trackday.report.text_plan import print_plan
 
-    made = _make_plan(event, as_of, offline=offline, wait_s=wait)
+    seen = look_ahead(
+        Request(
+            "plan",
+            event,
+            as_of,
+            offline=offline,
+            wait_s=wait,
+            replay=replay,
+            with_courses=page is not None,
+        )
+    )
+    if if_changed:
+        end_if_unchanged(seen)
+    _write_files(seen, page, calendar, units)
     if json_:
-        typer.echo(plan_json(made))
+        typer.echo(plan_json(seen.plan, seen.changes))
     else:
-        print_plan(open_console(), made, units.value)
+        print_plan(open_console(), seen.plan, units.value, changes=seen.changes)
+
+
+def load(
+    event: EventFile,
+    as_of: AsOf = None,
+    offline: Offline = False,
+    wait: Wait = 20.0,
+    replay: Replay = False,
+    if_changed: IfChanged = False,
+    page: Page = None,
+    units: Units = UnitChoice.US,
+    json_: AsJson = False,
+    csv_: Annotated[bool, typer.Option("--csv", help="Print the list as a table.")] = False,
+) -> None:
+    """List what to load, the week before: tire sets that fit, what the weather asks for, yours."""
+    from trackday.report.console import open_console
+    from trackday.report.data import load_json
+    from trackday.report.load_csv import load_csv
+    from trackday.report.text_load import print_load
+    from trackday.units import units_named
+
+    if json_ and csv_:
+        raise TrackdayError("--json and --csv: two forms of output; give one of them")
+    seen = look_ahead(
+        Request(
+            "load",
+            event,
+            as_of,
+            offline=offline,
+            wait_s=wait,
+            replay=replay,
+            with_courses=page is not None,
+        )
+    )
+    if if_changed:
+        end_if_unchanged(seen)
+    _write_files(seen, page, None, units)
+    if json_:
+        typer.echo(load_json(seen.plan))
+    elif csv_:
+        text = load_csv(seen.plan.load, units=units_named(units.value), zone=seen.plan.venue.zone)
+        typer.echo(text, nl=False)
+    else:
+        print_load(open_console(), seen.plan, seen.plan.load, units.value)
 
 
 def morning(
@@ -62,25 +144,41 @@ def morning(
             help="Track temperature that you measured, as 31C@09:10 or 88F@09:10; may be repeated.",
         ),
     ] = None,
+    replay: Replay = False,
+    if_changed: IfChanged = False,
+    page: Page = None,
+    calendar: CalendarFile = None,
     units: Units = UnitChoice.US,
     json_: AsJson = False,
 ) -> None:
     """Rain tires today: yes, no, or until when one can wait."""
-    from trackday.morning import make_morning
     from trackday.options import parse_day
     from trackday.report.console import open_console
     from trackday.report.data import morning_json
     from trackday.report.text_morning import print_morning
 
-    wanted = None if day is None else parse_day(day, "--day")
-    made = _make_plan(
-        event, as_of, offline=offline, wait_s=wait, measured=track or (), measured_on=wanted
+    seen = look_ahead(
+        Request(
+            "morning",
+            event,
+            as_of,
+            offline=offline,
+            wait_s=wait,
+            replay=replay,
+            measured=track or (),
+            day=None if day is None else parse_day(day, "--day"),
+            with_courses=page is not None,
+        )
     )
-    look = make_morning(made, day=wanted)
+    if seen.morning is None:
+        raise TypeError("a morning look has a morning")
+    if if_changed:
+        end_if_unchanged(seen)
+    _write_files(seen, page, calendar, units)
     if json_:
-        typer.echo(morning_json(look))
+        typer.echo(morning_json(seen.morning, seen.changes))
     else:
-        print_morning(open_console(), look, units.value)
+        print_morning(open_console(), seen.morning, units.value, changes=seen.changes)
 
 
 def light(
@@ -96,40 +194,43 @@ def light(
     from trackday.weekend.reading import load_weekend
 
     weekend = load_weekend(event)
-    days = advise_light(weekend.sessions, venue=weekend.venue, work=weekend.garage.work)
+    days = advise_light(
+        weekend.sessions, venue=weekend.venue, work=weekend.garage.work, travel=weekend.travel
+    )
     if json_:
         typer.echo(light_json(days, weekend.venue))
     else:
         print_light(open_console(), days, weekend, units.value)
 
 
-def _make_plan(
-    event: Path,
-    as_of: str | None,
-    *,
-    offline: bool,
-    wait_s: float,
-    measured: Sequence[str] = (),
-    measured_on: date | None = None,
-) -> Plan:
-    from trackday.live import live_gather
-    from trackday.options import parse_as_of
-    from trackday.plan import make_plan
-    from trackday.weekend.reading import load_weekend
-    from trackday.weekend.readings import parse_track_reading
+def _write_files(seen: Seen, page: Path | None, calendar: Path | None, units: UnitChoice) -> None:
+    """Write the page and the calendar that were asked for."""
+    if page is not None:
+        from trackday.report.page.page import render_page
 
-    weekend = load_weekend(event)
-    zone = weekend.venue.zone
-    moment = parse_as_of(as_of, zone=zone, now=datetime.now(UTC))
-    day = measured_on or moment.astimezone(zone).date()
-    readings = [parse_track_reading(text, day=day, zone=zone) for text in measured]
-    gather = live_gather(os.environ, offline=offline, wait_s=wait_s, warn=say)
-    with progress("Asking the weather services …", quiet=offline):
-        return make_plan(
-            weekend.event,
-            weekend.garage,
-            weekend.venue,
-            gather,
-            as_of=moment,
-            readings=readings,
+        _write(
+            page,
+            "--page",
+            render_page(
+                seen.plan, units=units.value, morning=seen.morning, changes=seen.changes
+            ).encode(),
         )
+    if calendar is not None:
+        from trackday.report.calendar import plan_calendar
+        from trackday.units import units_named
+
+        _write(calendar, "--calendar", plan_calendar(seen.plan, units=units_named(units.value)))
+
+
+def _write(path: Path, option: str, content: bytes) -> None:
+    """Write a file whole or not at all; TrackdayError where it cannot be written."""
+    part = path.with_name(f".{path.name}.part")
+    try:
+        part.write_bytes(content)
+        part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        reason = error.strerror or "unknown reason"
+        raise TrackdayError(
+            f"{option}: {path} cannot be written ({reason}); name a file in a folder of yours"
+        ) from error

@@ -13,12 +13,26 @@ from trackday.commands.shared import Offline, UnitChoice, Units, first_day_of, p
 from trackday.errors import TrackdayError
 
 
-def demo(units: Units = UnitChoice.US) -> None:
-    """Show three looks at one invented weekend; needs no network and no set-up."""
+def demo(
+    name: Annotated[
+        str | None, typer.Argument(help="One invented weekend; --list names them.")
+    ] = None,
+    list_: Annotated[bool, typer.Option("--list", help="List the invented weekends.")] = False,
+    units: Units = UnitChoice.US,
+) -> None:
+    """Show invented weekends; needs no network and no set-up."""
     from trackday.demo import show_demo
+    from trackday.demo.stories import demo_weekends, find_story
+    from trackday.demo.telling import show_list, show_story
     from trackday.report.console import open_console
 
-    show_demo(open_console(), units.value)
+    console = open_console()
+    if list_:
+        show_list(console, demo_weekends())
+    elif name is not None:
+        show_story(console, find_story(name), units.value)
+    else:
+        show_demo(console, units.value)
 
 
 def init(
