@@ -205,21 +205,29 @@ def light(
 
 def _write_files(seen: Seen, page: Path | None, calendar: Path | None, units: UnitChoice) -> None:
     """Write the page and the calendar that were asked for."""
+    from trackday.units import units_named
+
+    system = units_named(units.value)
     if page is not None:
         from trackday.report.page.page import render_page
+        from trackday.report.text_changes import change_lines
 
-        _write(
-            page,
-            "--page",
-            render_page(
-                seen.plan, units=units.value, morning=seen.morning, changes=seen.changes
-            ).encode(),
-        )
+        told = tuple(change_lines(seen.changes, seen.plan.venue.zone))
+        text = render_page(seen.plan, units=system, morning=seen.morning, changes=told)
+        _write(page, "--page", text.encode())
     if calendar is not None:
-        from trackday.report.calendar import plan_calendar
-        from trackday.units import units_named
+        from trackday.report.calendar import CalendarFileError, plan_calendar
 
-        _write(calendar, "--calendar", plan_calendar(seen.plan, units=units_named(units.value)))
+        try:
+            earlier = calendar.read_bytes() if calendar.exists() else None
+            content = plan_calendar(seen.plan, units=system, earlier=earlier)
+        except CalendarFileError as error:
+            raise TrackdayError(f"--calendar: {calendar}: {error}; choose another name") from error
+        except OSError as error:
+            raise TrackdayError(
+                f"--calendar: {calendar} cannot be read ({error.strerror}); choose another name"
+            ) from error
+        _write(calendar, "--calendar", content)
 
 
 def _write(path: Path, option: str, content: bytes) -> None:

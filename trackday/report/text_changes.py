@@ -27,8 +27,10 @@ def print_changes(console: Console, changes: Changes | None, zone: tzinfo) -> No
         bullet(console, text)
 
 
-def change_lines(changes: Changes, zone: tzinfo) -> Iterator[str]:
-    """One line a change, what flipped first."""
+def change_lines(changes: Changes | None, zone: tzinfo) -> Iterator[str]:
+    """One line a change, what flipped first; none without an earlier look."""
+    if changes is None or changes.since is None:
+        return
     for flip in changes.flips:
         yield f"{flip.about} {_day(flip.day)}: {flip.then} before, {flip.now} NOW"
     for session in changes.sessions:

@@ -57,9 +57,8 @@ def _call(console: Console, morning: Morning, units: UnitSystem, changes: Change
     console.print(Text(morning.call.headline.render(units, zone), style="bold"))
     for reason in morning.call.reasons:
         bullet(console, reason.render(units, zone))
-    if changes is not None and changes.since is not None:
-        for text in change_lines(changes, zone):
-            bullet(console, text)
+    for text in change_lines(changes, zone):
+        bullet(console, text)
     if plan.as_of.astimezone(zone).date() == morning.day:
         text_now.print_observation(console, plan, units)
     text_now.print_followed(console, plan, units)
