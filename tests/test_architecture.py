@@ -15,10 +15,14 @@ ALLOWED = {
     "verification": {"verification"},
     "learning": {"learning", "physics", "verification", "advice"},
     "logbook": {"logbook", "weekend", "units", "errors"},
+    "scoring": {
+        "scoring", "verification", "outlook", "weather", "weekend", "logbook", "advice",
+        "settings", "errors",
+    },
     "advice": {"advice", "outlook", "weather", "physics", "weekend", "learning", "wording"},
     "report": {
         "report", "plan", "plan_days", "plan_session", "morning", "past", "changes", "knowledge",
-        "season", "score", "scoring", "log_page", "logbook",
+        "season", "score", "scoring", "log_page", "log_fit", "logbook",
         "advice", "outlook", "weather", "weekend", "units", "wording",
     },
 }  # fmt: skip

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from standin import Fault
 
-COMMANDS = ("demo", "init", "check", "plan", "load", "morning", "light", "season", "past")
+COMMANDS = ("demo", "init", "check", "plan", "load", "morning", "light", "season", "past", "score")
 
 
 @pytest.fixture

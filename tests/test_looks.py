@@ -114,7 +114,7 @@ def test_a_look_of_another_version_is_refused_in_one_line(book):
     """Protects from a wrong replay: what cannot be read is said, and nothing is guessed."""
     keep(book, asked(), gathered())
     look = find_look(book, KEY, AS_OF)
-    broken = replace(look, said={**look.said, "asked": {"event": {}}})
+    broken = replace(look, said={**look.said, "made_from": {"event": {}}})
     with pytest.raises(TrackdayError, match="cannot be read") as caught:
         replay(book, broken)
     assert len(caught.value.lines) == 1

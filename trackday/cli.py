@@ -9,7 +9,7 @@ from typing import Annotated, NoReturn
 import typer
 
 from trackday import __version__
-from trackday.commands import looking_ahead, looking_back, season, setting_up
+from trackday.commands import looking_ahead, looking_back, scoring, season, setting_up
 from trackday.commands.shared import say
 from trackday.errors import TrackdayError
 
@@ -43,6 +43,7 @@ for command in (
     looking_ahead.light,
     looking_back.past,
     season.season,
+    scoring.score,
 ):
     app.command()(command)
 

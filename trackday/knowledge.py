@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import Any, Protocol
 
@@ -11,7 +11,9 @@ from trackday.advice.tire_sets import with_grooved
 from trackday.learning.rise import RiseFit
 from trackday.learning.venue_bias import VenueBias
 from trackday.learning.wet_line import Limits, WetLine
+from trackday.scoring.keeping import calibration_data, calibration_from
 from trackday.verification.calibration import Calibration
+from trackday.weather.sources import RainBasis
 from trackday.weekend.garage import FilmLimits, Garage, LastGood
 from trackday.weekend.venue import Venue
 
@@ -40,7 +42,7 @@ class Knowledge:
     """What a logbook knows that bears on one plan; nothing of it is needed.
 
     `grooved` names the sets that were cut, with the day. `calibration` is that of the venue's
-    chances of rain.
+    chances of rain, learned from forecasts of `calibration_basis` and good for no others.
     """
 
     last_good: LastGood | None = None
@@ -48,6 +50,7 @@ class Knowledge:
     bias: VenueBias | None = None
     wet_line: WetLine | None = None
     calibration: Calibration | None = None
+    calibration_basis: RainBasis | None = None
     grooved: Mapping[str, date] | None = None
     last_visit: LastVisit | None = None
 
@@ -84,6 +87,7 @@ def knowledge_data(known: Knowledge) -> dict[str, Any]:
         "bias": None if known.bias is None else known.bias.to_data(),
         "wet_line": None if known.wet_line is None else known.wet_line.to_data(),
         "calibration": None if known.calibration is None else calibration_data(known.calibration),
+        "calibration_basis": known.calibration_basis,
         "grooved": None
         if known.grooved is None
         else {name: day.isoformat() for name, day in known.grooved.items()},
@@ -105,26 +109,12 @@ def knowledge_from(data: Mapping[str, Any]) -> Knowledge:
         bias=part("bias", VenueBias.from_data),
         wet_line=part("wet_line", WetLine.from_data),
         calibration=part("calibration", calibration_from),
+        calibration_basis=data["calibration_basis"],
         grooved=part(
             "grooved", lambda cut: {name: date.fromisoformat(day) for name, day in cut.items()}
         ),
         last_visit=part("last_visit", _visit),
     )
-
-
-def calibration_data(calibration: Calibration) -> dict[str, Any]:
-    """Write a calibration as plain JSON data."""
-    return {
-        field.name: value.isoformat() if isinstance(value, date) else value
-        for field in fields(calibration)
-        for value in [getattr(calibration, field.name)]
-    }
-
-
-def calibration_from(data: Mapping[str, Any]) -> Calibration:
-    """Read what `calibration_data` wrote."""
-    days = {name: date.fromisoformat(data[name]) for name in ("first_day", "last_day")}
-    return Calibration(**(dict(data) | days))
 
 
 def _visit(data: Mapping[str, Any]) -> LastVisit:

@@ -102,7 +102,15 @@ def keep_look(
             event_key=key,
             command=command,
             as_of=asked.as_of,
-            said={"answer": answer, "asked": _asked_data(asked, recorder.known)},
+            said={
+                "answer": answer,
+                "asked": {
+                    "venue": asked.venue.name,
+                    "event": asked.event.name,
+                    "timezone": asked.venue.timezone,
+                },
+                "made_from": _asked_data(asked, recorder.known),
+            },
             weather=None if recorder.gathered is None else pack(recorder.gathered),
             version=__version__,
         ),
@@ -143,7 +151,7 @@ def replay(book: Book, look: Look, *, with_courses: bool = False) -> Plan:
         raise TrackdayError(f"{book.path}: the weather of this look is no longer kept; plan anew")
     try:
         gathered = unpack(packed)
-        asked, known = _asked_from(look.said["asked"], look.as_of)
+        asked, known = _asked_from(look.said["made_from"], look.as_of)
     except (PackingError, KeyError, TypeError, ValueError) as error:
         raise TrackdayError(
             f"{book.path}: the look of {look.as_of:%Y-%m-%d %H:%M %Z} was kept by version "

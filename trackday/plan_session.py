@@ -78,7 +78,7 @@ def plan_session(
         limits=garage.film,
         usual=usual,
         lead_hours=(session.start - as_of) / timedelta(hours=1),
-        calibration=known.calibration,
+        calibration=known.calibration if known.calibration_basis == sky.basis else None,
     )
     tire = advise_tire(
         outlook,

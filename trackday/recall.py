@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time, timedelta
 from typing import Any, Final
 
 from trackday.advice.hot_gas import learn_rise
-from trackday.knowledge import Knowledge, LastVisit, calibration_from
+from trackday.knowledge import Knowledge, LastVisit
 from trackday.learning.from_entries import hot_readings
 from trackday.learning.rise import RiseFit
 from trackday.learning.venue_bias import TrackCheck, VenueBias, fit_venue_bias
@@ -16,14 +16,13 @@ from trackday.learning.wet_line import Limits, Sighting, WetLine, fit_wet_line
 from trackday.logbook.entry import Corners, Entry
 from trackday.logbook.store import Book, Stored
 from trackday.physics.moist_air import standard_pressure_pa
+from trackday.scoring.fitting import Fit
+from trackday.scoring.keeping import kept_fit
 from trackday.weekend.garage import Axles, Garage, LastGood
 from trackday.weekend.venue import Venue
 
 EXPECTED: Final = "expected"
 """Kind of finding under which the model's values at an entry's moment are kept, by its uid."""
-
-RAIN_CALIBRATION: Final = "rain calibration"
-"""Kind of finding under which a venue's calibration of rain is kept, by the venue's name."""
 
 NEWEST_LINES: Final = 100
 """Lines with pressures that are learned from, the newest (assumption: a few seasons)."""
@@ -43,14 +42,19 @@ class BookKnowledge:
         """Recall what was written before a moment (UTC)."""
         stored = [line for line in self.book.entries() if line.written_at <= as_of]
         here = [line for line in stored if _same(line.entry.venue, venue.name)]
+        fit = self._rain_fit(venue, as_of)
+        rain = Knowledge(
+            calibration=None if fit is None else fit.calibration,
+            calibration_basis=None if fit is None else fit.basis,
+        )
         if not stored:
-            return Knowledge(calibration=self._calibration(venue))
-        return Knowledge(
+            return rain
+        return replace(
+            rain,
             last_good=last_good(line.entry for line in here),
             rise=self._rise(stored, garage, venue, as_of),
             bias=self._bias(here, venue),
             wet_line=self._wet_line(here, garage, venue),
-            calibration=self._calibration(venue),
             grooved={
                 tires.name: tires.grooved_on
                 for tires in self.book.sets()
@@ -118,9 +122,9 @@ class BookKnowledge:
         limits = Limits(film.damp_mm, film.wet_mm, film.standing_mm)
         return fit_wet_line(sightings, limits=limits, venue=venue.name) if sightings else None
 
-    def _calibration(self, venue: Venue) -> Any:
-        kept = self.book.kept(RAIN_CALIBRATION, venue.name)
-        return None if kept is None else calibration_from(kept)
+    def _rain_fit(self, venue: Venue, as_of: datetime) -> Fit | None:
+        fit = kept_fit(self.book, venue)
+        return fit if fit is not None and fit.made_at <= as_of else None
 
     def _todos(self) -> tuple[str, ...]:
         return tuple(todo.text for todo in self.book.todos())

@@ -1,0 +1,1 @@
+"""What was said against what came: pairs from the logbook, their scores, a venue's calibration."""
