@@ -14,7 +14,19 @@ from pathlib import Path
 import pytest
 from standin import Fault
 
-COMMANDS = ("demo", "init", "check", "plan", "load", "morning", "light", "season", "past", "score")
+COMMANDS = (
+    "demo",
+    "init",
+    "check",
+    "plan",
+    "load",
+    "morning",
+    "light",
+    "season",
+    "past",
+    "score",
+    "log",
+)
 
 
 @pytest.fixture

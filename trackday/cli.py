@@ -10,6 +10,7 @@ import typer
 
 from trackday import __version__
 from trackday.commands import looking_ahead, looking_back, scoring, season, setting_up
+from trackday.commands.log import log_app
 from trackday.commands.shared import say
 from trackday.errors import TrackdayError
 
@@ -46,6 +47,7 @@ for command in (
     scoring.score,
 ):
     app.command()(command)
+app.add_typer(log_app)
 
 
 def main() -> NoReturn:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime, time, timedelta
+from datetime import datetime, timedelta
 from typing import Any, Final
 
 from trackday.advice.hot_gas import learn_rise
@@ -13,6 +13,8 @@ from trackday.learning.from_entries import hot_readings
 from trackday.learning.rise import RiseFit
 from trackday.learning.venue_bias import TrackCheck, VenueBias, fit_venue_bias
 from trackday.learning.wet_line import Limits, Sighting, WetLine, fit_wet_line
+from trackday.log_expected import EXPECTED
+from trackday.log_pairs import paired
 from trackday.logbook.entry import Corners, Entry
 from trackday.logbook.store import Book, Stored
 from trackday.physics.moist_air import standard_pressure_pa
@@ -20,9 +22,6 @@ from trackday.scoring.fitting import Fit
 from trackday.scoring.keeping import kept_fit
 from trackday.weekend.garage import Axles, Garage, LastGood
 from trackday.weekend.venue import Venue
-
-EXPECTED: Final = "expected"
-"""Kind of finding under which the model's values at an entry's moment are kept, by its uid."""
 
 NEWEST_LINES: Final = 100
 """Lines with pressures that are learned from, the newest (assumption: a few seasons)."""
@@ -40,7 +39,8 @@ class BookKnowledge:
 
     def knowledge(self, garage: Garage, venue: Venue, *, as_of: datetime) -> Knowledge:
         """Recall what was written before a moment (UTC)."""
-        stored = [line for line in self.book.entries() if line.written_at <= as_of]
+        stored = paired([line for line in self.book.entries() if line.written_at <= as_of])
+        today = as_of.astimezone(venue.zone).date()
         here = [line for line in stored if _same(line.entry.venue, venue.name)]
         fit = self._rain_fit(venue, as_of)
         rain = Knowledge(
@@ -53,7 +53,7 @@ class BookKnowledge:
             rain,
             last_good=last_good(line.entry for line in here),
             rise=self._rise(stored, garage, venue, as_of),
-            bias=self._bias(here, venue),
+            bias=self._bias([line for line in here if line.entry.day < today], venue),
             wet_line=self._wet_line(here, garage, venue),
             grooved={
                 tires.name: tires.grooved_on
@@ -103,7 +103,7 @@ class BookKnowledge:
                 measured_c=line.entry.track_temp_c,
                 modelled_c=said["surface_c"],
                 air_c=said["air_c"],
-                at=moment_of(line.entry, venue),
+                at=datetime.fromisoformat(said["at"]),
             )
             for line in here
             for said in [self.expected(line)]
@@ -128,13 +128,6 @@ class BookKnowledge:
 
     def _todos(self) -> tuple[str, ...]:
         return tuple(todo.text for todo in self.book.todos())
-
-
-def moment_of(entry: Entry, venue: Venue) -> datetime:
-    """When an entry was measured, UTC; noon of its day where that was not written."""
-    if entry.at is not None:
-        return entry.at
-    return datetime.combine(entry.day, time(12), venue.zone).astimezone(UTC)
 
 
 def last_good(entries: Iterable[Entry]) -> LastGood | None:

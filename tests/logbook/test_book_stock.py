@@ -47,7 +47,7 @@ def test_two_entries_about_one_session_are_one_heat_cycle(book):
         ({"session": "Q1", "laps": 0}, 0),
         ({"session": "Q1", "laps": 0, "ran_on": "dry"}, 0),
         ({"session": "Q1", "laps": 0, "hot_kpa": Corners(210.0)}, 1),
-        ({"session": "Q1", "cold_kpa": Corners(172.0), "ran_on": "dry"}, 1),
+        ({"session": "Q1", "cold_kpa": Corners(172.0), "ran_on": "dry"}, 0),
         ({}, 0),
         ({"laps": 4}, 1),
         ({"minutes_run": 15.0}, 1),

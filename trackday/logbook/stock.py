@@ -174,11 +174,9 @@ def _was_run(row: sqlite3.Row) -> bool:
     """
     if _any_pressure(row, "hot") or row["minutes_run"] or row["laps"]:
         return True
-    if row["laps"] == 0:
+    if row["laps"] == 0 or _any_pressure(row, "cold"):
         return False
-    if row["ran_on"] is not None:
-        return True
-    return bool(row["session"]) and not _any_pressure(row, "cold")
+    return row["ran_on"] is not None or bool(row["session"])
 
 
 def _any_pressure(row: sqlite3.Row, when: Literal["cold", "hot"]) -> bool:
