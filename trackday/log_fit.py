@@ -56,7 +56,8 @@ def fit_log(
     written = [line for line in book.entries() if line.written_at <= as_of]
     here = [line for line in written if line.entry.venue.casefold() == venue.name.casefold()]
     compared = keep_expected(book, here, venue=venue, when=as_of)
-    known = BookKnowledge(book, elevations_m).knowledge(garage, venue, as_of=as_of)
+    book_knows = BookKnowledge(book, elevations_m, with_today=True)
+    known = book_knows.knowledge(garage, venue, as_of=as_of)
     day, film = as_of.astimezone(venue.zone).date(), garage.film
     limits = Limits(film.damp_mm, film.wet_mm, film.standing_mm)
     return LogFit(

@@ -53,13 +53,14 @@ def paired(entries: Sequence[Stored]) -> list[Stored]:
 
 def _join(cold: Stored, hot: Stored) -> Stored:
     set_, ran = cold.entry, hot.entry
-    air = ran.cold_air_temp_c
+    # The air in a line of cold pressures is that in which they were set.
+    set_in = set_.air_temp_c if set_.cold_air_temp_c is None else set_.cold_air_temp_c
     return replace(
         hot,
         entry=replace(
             ran,
             cold_kpa=set_.cold_kpa,
-            cold_air_temp_c=set_.cold_air_temp_c if air is None else air,
+            cold_air_temp_c=set_in if ran.cold_air_temp_c is None else ran.cold_air_temp_c,
             tire_set=ran.tire_set or set_.tire_set,
             ran_on=ran.ran_on or set_.ran_on,
         ),

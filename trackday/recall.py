@@ -32,10 +32,14 @@ VISIT_DAYS: Final = 4
 
 @dataclass(frozen=True)
 class BookKnowledge:
-    """A logbook as a plan asks it; `elevations_m` tells how high other venues lie, by name."""
+    """A logbook as a plan asks it; `elevations_m` tells how high other venues lie, by name.
+
+    Today's track readings teach nothing yet unless `with_today`: a plan follows them as they are.
+    """
 
     book: Book
     elevations_m: Mapping[str, float] = field(default_factory=dict)
+    with_today: bool = False
 
     def knowledge(self, garage: Garage, venue: Venue, *, as_of: datetime) -> Knowledge:
         """Recall what was written before a moment (UTC)."""
@@ -53,7 +57,9 @@ class BookKnowledge:
             rain,
             last_good=last_good(line.entry for line in here),
             rise=self._rise(stored, garage, venue, as_of),
-            bias=self._bias([line for line in here if line.entry.day < today], venue),
+            bias=self._bias(
+                [line for line in here if self.with_today or line.entry.day < today], venue
+            ),
             wet_line=self._wet_line(here, garage, venue),
             grooved={
                 tires.name: tires.grooved_on

@@ -26,6 +26,9 @@ SEPARATORS = ",;\t"
 MOST_FAULTS = 20
 """Most faults of a file that are listed at once (assumption: more is one fault made often)."""
 
+MAX_BYTES = 50_000_000
+"""Largest file that is imported, bytes (assumption: ten thousand entries take some 4 MB)."""
+
 _SI: dict[str, tuple[Dimension, str]] = {
     "_kpa": ("pressure", "kPa"),
     "_temp_c": ("temperature", "°C"),
@@ -184,7 +187,7 @@ def _read_text(path: Path) -> str:
     """Read a file of text in UTF-8 to the letter."""
     shown = shown_path(path)
     try:
-        data = path.read_bytes()
+        data = read_limited(path)
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
@@ -193,11 +196,25 @@ def _read_text(path: Path) -> str:
         ) from error
     except FileNotFoundError as error:
         raise TrackdayError(f"{shown}: there is no such file; mend the path") from error
+    except ValueError as error:
+        raise TrackdayError(f"{shown}: {error}") from error
     except OSError as error:
         reason = (error.strerror or "unknown reason").lower()
         raise TrackdayError(
             f"{shown}: cannot be read ({one_line(reason)}); check its path and its permissions"
         ) from error
+
+
+def read_limited(path: Path) -> bytes:
+    """Read a file of at most `MAX_BYTES`; raises OSError, and ValueError for a larger one."""
+    with path.open("rb") as file:
+        data = file.read(MAX_BYTES + 1)
+    if len(data) > MAX_BYTES:
+        raise ValueError(
+            f"{one_line(path.name)} is larger than {MAX_BYTES // 1_000_000} MB; check that it is "
+            "the right file"
+        )
+    return data
 
 
 @contextmanager

@@ -11,7 +11,14 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from trackday.logbook.cells import Line, match_headings, raise_faults, read_cell, read_table
+from trackday.logbook.cells import (
+    Line,
+    match_headings,
+    raise_faults,
+    read_cell,
+    read_limited,
+    read_table,
+)
 from trackday.logbook.columns import DbValue, moment_text
 from trackday.logbook.odd import odd_values
 from trackday.logbook.rows import COLUMN_NAMES, from_row
@@ -96,6 +103,7 @@ def read_looks(folder: Path) -> list[DbRow]:
     """Read what was said, with the files beside the table. TrackdayError as above."""
 
     def complete(row: DbRow) -> DbRow:
+        _check_uid(row)  # before it becomes part of a path
         uid = str(row["uid"])
         said = _read_file(folder / said_name(uid))
         row["said"] = _json_of(said, said_name(uid))
@@ -157,11 +165,16 @@ def _read_rows(
 
 def _check(row: Mapping[str, Any]) -> None:
     """Raise ValueError for a uid that no export writes and for a moment that is needed."""
-    if "uid" in row and not _UID.fullmatch(str(row["uid"])):
-        raise ValueError("uid: is not one that an export wrote; export again")
+    _check_uid(row)
     for name in ("changed_at", "as_of", "made_at"):
         if name in row and row[name] is None:
             raise ValueError(f"{name}: is missing; write the moment, or export again")
+
+
+def _check_uid(row: Mapping[str, Any]) -> None:
+    """Raise ValueError for a uid that no export writes."""
+    if "uid" in row and not _UID.fullmatch(str(row["uid"])):
+        raise ValueError("uid: is not one that an export wrote; export again")
 
 
 def _twice(path: Path, rows: list[DbRow]) -> Iterator[str]:
@@ -181,7 +194,7 @@ def _refuse_odd(row: Mapping[str, Any]) -> None:
 def _read_file(path: Path) -> bytes:
     """Read a file beside a table; ValueError says what is wrong."""
     try:
-        return path.read_bytes()
+        return read_limited(path)
     except OSError as error:
         reason = (error.strerror or "unknown reason").lower()
         raise ValueError(f"{path.name} cannot be read ({reason}); export again") from error

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any, TypeVar, cast
@@ -388,14 +388,21 @@ def _laps(text: str) -> tuple[int, str]:
     return int(number), number
 
 
-_NOT_MEASURED: Mapping[str, None] = dict.fromkeys(
+_NOT_MEASURED = frozenset(
     ("day", "session", "at", "cold_kpa", "cold_air_temp_c", "tire_set", "ran_on", *_TEXTS)
 )
 
 
+_AT_SETTING = frozenset(("air_temp_c", "track_temp_c", "track_state", "raining"))
+
+
 def _doubt_the_future(work: _Settling, day: date, session: Session | None) -> None:
     """Ask where something is said to have been measured in a session that has not begun."""
-    measured = [name for name in work.result.fields if name not in _NOT_MEASURED]
+    fields = work.result.fields
+    # Who sets cold pressures for a session writes down the weather of the moment beside them.
+    is_setting = "cold_kpa" in fields and "hot_kpa" not in fields
+    beside = _NOT_MEASURED | (_AT_SETTING if is_setting else frozenset())
+    measured = [name for name in fields if name not in beside]
     if not measured:
         return
     context = work.context
