@@ -9,6 +9,7 @@ import typer
 
 from trackday.commands.planning import Request, end_if_unchanged, look_ahead
 from trackday.commands.shared import AsJson, AsOf, EventFile, Offline, UnitChoice, Units, Wait
+from trackday.commands.writing import CalendarFile, Page, write_calendar, write_page
 from trackday.errors import TrackdayError
 
 if TYPE_CHECKING:
@@ -28,21 +29,6 @@ IfChanged = Annotated[
         "--if-changed",
         help="Print only where a decision or a chance has changed since the last look; "
         "otherwise exit with code 4, for schedulers.",
-    ),
-]
-Page = Annotated[
-    Path | None,
-    typer.Option(
-        "--page", metavar="FILE.html", help="Write a page for phone and printer.", dir_okay=False
-    ),
-]
-CalendarFile = Annotated[
-    Path | None,
-    typer.Option(
-        "--calendar",
-        metavar="FILE.ics",
-        help="Write sessions and times to decide as a calendar.",
-        dir_okay=False,
     ),
 ]
 
@@ -205,40 +191,7 @@ def light(
 
 def _write_files(seen: Seen, page: Path | None, calendar: Path | None, units: UnitChoice) -> None:
     """Write the page and the calendar that were asked for."""
-    from trackday.units import units_named
-
-    system = units_named(units.value)
     if page is not None:
-        from trackday.report.page.page import render_page
-        from trackday.report.text_changes import change_lines
-
-        told = tuple(change_lines(seen.changes, seen.plan.venue.zone))
-        text = render_page(seen.plan, units=system, morning=seen.morning, changes=told)
-        _write(page, "--page", text.encode())
+        write_page(page, seen.plan, units, morning=seen.morning, changes=seen.changes)
     if calendar is not None:
-        from trackday.report.calendar import CalendarFileError, plan_calendar
-
-        try:
-            earlier = calendar.read_bytes() if calendar.exists() else None
-            content = plan_calendar(seen.plan, units=system, earlier=earlier)
-        except CalendarFileError as error:
-            raise TrackdayError(f"--calendar: {calendar}: {error}; choose another name") from error
-        except OSError as error:
-            raise TrackdayError(
-                f"--calendar: {calendar} cannot be read ({error.strerror}); choose another name"
-            ) from error
-        _write(calendar, "--calendar", content)
-
-
-def _write(path: Path, option: str, content: bytes) -> None:
-    """Write a file whole or not at all; TrackdayError where it cannot be written."""
-    part = path.with_name(f".{path.name}.part")
-    try:
-        part.write_bytes(content)
-        part.replace(path)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        reason = error.strerror or "unknown reason"
-        raise TrackdayError(
-            f"{option}: {path} cannot be written ({reason}); name a file in a folder of yours"
-        ) from error
+        write_calendar(calendar, seen.plan, units)

@@ -10,6 +10,7 @@ from typing import Annotated
 import typer
 
 from trackday.commands.shared import Offline, UnitChoice, Units, first_day_of, progress, say
+from trackday.commands.writing import Page, write_page
 from trackday.errors import TrackdayError
 
 
@@ -18,19 +19,25 @@ def demo(
         str | None, typer.Argument(help="One invented weekend; --list names them.")
     ] = None,
     list_: Annotated[bool, typer.Option("--list", help="List the invented weekends.")] = False,
+    page: Page = None,
     units: Units = UnitChoice.US,
 ) -> None:
     """Show invented weekends; needs no network and no set-up."""
     from trackday.demo import show_demo
-    from trackday.demo.stories import demo_weekends, find_story
+    from trackday.demo.stories import demo_weekends, find_story, plan_story
     from trackday.demo.telling import show_list, show_story
     from trackday.report.console import open_console
 
     console = open_console()
+    if page is not None and name is None:
+        raise TrackdayError("--page: shows one weekend; name it, as --list does")
     if list_:
         show_list(console, demo_weekends())
     elif name is not None:
-        show_story(console, find_story(name), units.value)
+        story = find_story(name)
+        show_story(console, story, units.value)
+        if page is not None:
+            write_page(page, plan_story(story, with_courses=True), units)
     else:
         show_demo(console, units.value)
 

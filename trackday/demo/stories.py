@@ -87,11 +87,16 @@ def story_gather(story: Story) -> Gather:
     return replay_gather(f"{REPLIES}/{story.name}", recorded_at=story.recorded_at)
 
 
-def plan_story(story: Story) -> Plan:
+def plan_story(story: Story, *, with_courses: bool = False) -> Plan:
     """Plan a story's weekend by the live code, as of the story's moment."""
     weekend = story_weekend(story)
     return make_plan(
-        weekend.event, weekend.garage, weekend.venue, story_gather(story), as_of=story.as_of
+        weekend.event,
+        weekend.garage,
+        weekend.venue,
+        story_gather(story),
+        as_of=story.as_of,
+        with_courses=with_courses,
     )
 
 

@@ -1,0 +1,90 @@
+"""Files that commands write: a page and a calendar, whole or not at all."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from trackday.commands.shared import UnitChoice
+from trackday.errors import TrackdayError
+
+if TYPE_CHECKING:
+    from trackday.changes import Changes
+    from trackday.morning import Morning
+    from trackday.plan import Plan
+
+Page = Annotated[
+    Path | None,
+    typer.Option(
+        "--page", metavar="FILE.html", help="Write a page for phone and printer.", dir_okay=False
+    ),
+]
+CalendarFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--calendar",
+        metavar="FILE.ics",
+        help="Write sessions and times to decide as a calendar.",
+        dir_okay=False,
+    ),
+]
+
+
+def write_page(
+    path: Path,
+    plan: Plan,
+    units: UnitChoice,
+    *,
+    morning: Morning | None = None,
+    changes: Changes | None = None,
+) -> None:
+    """Write a plan as a page; on a day of the event its call on rain tires stands on top."""
+    from trackday.morning import make_morning
+    from trackday.report.page.page import render_page
+    from trackday.report.text_changes import change_lines
+    from trackday.units import units_named
+
+    zone = plan.venue.zone
+    today = plan.as_of.astimezone(zone).date()
+    if morning is None and any(day.day == today for day in plan.days):
+        morning = make_morning(plan, day=today)
+    text = render_page(
+        plan,
+        units=units_named(units.value),
+        morning=morning,
+        changes=tuple(change_lines(changes, zone)),
+    )
+    write_whole(path, "--page", text.encode())
+
+
+def write_calendar(path: Path, plan: Plan, units: UnitChoice) -> None:
+    """Write a plan's times as a calendar; one that is there already is brought up to date."""
+    from trackday.report.calendar import CalendarFileError, plan_calendar
+    from trackday.units import units_named
+
+    try:
+        earlier = path.read_bytes() if path.exists() else None
+        content = plan_calendar(plan, units=units_named(units.value), earlier=earlier)
+    except CalendarFileError as error:
+        raise TrackdayError(f"--calendar: {path}: {error}; choose another name") from error
+    except OSError as error:
+        raise TrackdayError(
+            f"--calendar: {path} cannot be read ({error.strerror}); choose another name"
+        ) from error
+    write_whole(path, "--calendar", content)
+
+
+def write_whole(path: Path, option: str, content: bytes) -> None:
+    """Write a file whole or not at all; TrackdayError where it cannot be written."""
+    part = path.with_name(f".{path.name}.part")
+    try:
+        part.write_bytes(content)
+        part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        reason = error.strerror or "unknown reason"
+        raise TrackdayError(
+            f"{option}: {path} cannot be written ({reason}); name a file in a folder of yours"
+        ) from error
