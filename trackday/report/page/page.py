@@ -12,6 +12,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from trackday.advice.decision import Decision
 from trackday.morning import Morning
 from trackday.plan import Plan
 from trackday.report import text_parts
@@ -45,16 +46,12 @@ def render_page(
 ) -> str:
     """Write a plan as one HTML document (UTF-8, less than 300 kB for a weekend).
 
-    With a `morning` its call on rain tires is the answer on top, else the decision that is due
-    next. `changes` are lines on what is different since the look before. The day's pictures need
-    `plan.courses`; without them the page says that there are none.
+    On top stands a `morning`'s call on rain tires while it asks for something, else the decision
+    that is due next beside the pressures. `changes` are lines on what is different since the look
+    before. The day's pictures need `plan.courses`; without them the page says that there are none.
     """
     zone = plan.venue.zone
-    decision = (
-        next_decision(plan.decisions, as_of=plan.as_of)
-        if morning is None
-        else morning.call.decision
-    )
+    decision = _on_top(plan, morning)
     answer = show(decision, units=units, zone=zone)
     everything = agenda(plan.decisions, units=units, zone=zone)
     top = _top(plan, units)
@@ -95,6 +92,17 @@ def render_page(
             sources=[(s.status, text_parts.source_line(s)) for s in plan.sources],
         )
     )
+
+
+def _on_top(plan: Plan, morning: Morning | None) -> Decision:
+    """Pick the answer for the next decision."""
+    if morning is not None and morning.call.answer in ("yes", "wait", "unknown"):
+        return morning.call.decision
+    others = [d for d in plan.decisions if d.topic != "pressure"]
+    following = next_decision(others, as_of=plan.as_of)
+    if morning is not None and following.urgency != "act":
+        return morning.call.decision
+    return following
 
 
 def _top(plan: Plan, units: UnitSystem) -> dict[str, Any]:
