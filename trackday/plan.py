@@ -14,6 +14,7 @@ from trackday.advice.canopy_ballast import GustRow, gust_table
 from trackday.advice.canopy_night import CanopyNight
 from trackday.advice.cautions import cautions
 from trackday.advice.decision import Decision
+from trackday.advice.learned import say_learned
 from trackday.advice.light import LightAdvice
 from trackday.advice.load import LoadAdvice, advise_load
 from trackday.advice.load_needs import LoadNeeds
@@ -81,6 +82,7 @@ class Plan:
     difference: Difference | None = None
     followed: tuple[FollowedReading, ...] = ()
     last_visit: LastVisit | None = None
+    learned: tuple[Say, ...] = ()
     courses: tuple[DayCourse, ...] = ()
 
     @property
@@ -217,6 +219,7 @@ def make_plan(
         difference=gathered.difference,
         followed=skies.forecast.track.followed,
         last_visit=known.last_visit,
+        learned=say_learned(known.rise, known.bias, known.wet_line),
         courses=_courses(sessions, skies, garage, venue) if with_courses else (),
     )
 

@@ -34,6 +34,17 @@ def rise_reason(rise: RiseFit | None) -> tuple[Say, ...]:
     return (Say(f"from your {_count(rise.n, 'hot reading')}{_since(rise.first, rise.last)}"),)
 
 
+def say_learned(
+    rise: RiseFit | None, bias: VenueBias | None, line: WetLine | None
+) -> tuple[Say, ...]:
+    """Say in a sentence each what a plan takes from the logbook; empty where it takes nothing."""
+    return (
+        *(() if rise is None else explain_rise(rise)[:1]),
+        *(() if bias is None else explain_bias(bias)[:1]),
+        *(() if line is None else explain_wet_line(line)[:1]),
+    )
+
+
 def explain_rise(rise: RiseFit) -> tuple[Say, ...]:
     """Say how hot this car's tires get, how sure that is, and which entries look wrong."""
     if rise.n == 0:

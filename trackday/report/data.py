@@ -105,6 +105,7 @@ def plan_data(plan: Plan) -> Data:
             for followed in plan.followed
         ],
         "last_visit": record(plan.last_visit, venue),
+        "learned": all_words(plan.learned, venue),
         "decisions": [decision_data(decision, venue) for decision in plan.decisions],
         "sessions": [session_data(session, venue) for session in plan.sessions],
         **_days(plan.days, plan),

@@ -90,6 +90,7 @@ def render_page(
             event_key=event_key(plan),
             cautions=[say.render(units, zone) for say in plan.cautions],
             sources=[(s.status, text_parts.source_line(s)) for s in plan.sources],
+            learned=[say.render(units, zone) for say in plan.learned],
         )
     )
 
