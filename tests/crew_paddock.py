@@ -8,8 +8,6 @@ from datetime import timedelta
 import numpy as np
 from crew_seen import Seen, holds
 
-from trackday.advice.lightning import session_thunder
-
 
 @holds("ground", "steady-rain")
 def soft_grass(seen: Seen) -> None:
@@ -258,5 +256,4 @@ def cold_hands(seen: Seen) -> None:
 
 
 def thunder_in(seen: Seen, name: str) -> float:
-    session = seen.session(name).session
-    return session_thunder(session, weather=seen.weather, venue=seen.plan.venue).chance
+    return seen.session(name).thunder.chance

@@ -10,19 +10,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import cached_property
 
 import numpy as np
 
-from trackday.advice.cold import ColdAdvice, advise_cold
-from trackday.advice.engine import EngineAdvice, advise_engine
-from trackday.advice.ground import GroundAdvice, advise_ground
-from trackday.advice.heat import HeatAdvice, advise_heat
-from trackday.advice.lightning import ThunderAdvice, advise_thunder
-from trackday.advice.tow import TowAdvice, advise_tow
+from trackday.advice.cold import ColdAdvice
+from trackday.advice.engine import EngineAdvice
+from trackday.advice.ground import GroundAdvice
+from trackday.advice.heat import HeatAdvice
+from trackday.advice.lightning import ThunderAdvice
+from trackday.advice.tow import TowAdvice
 from trackday.demo.stories import Story
 from trackday.morning import Morning
-from trackday.plan import Plan, SessionPlan
+from trackday.plan import DayPlan, Plan, SessionPlan
 from trackday.weather.series import Weather, epoch_seconds
 from trackday.weekend.reading import Weekend
 
@@ -41,58 +40,41 @@ class Seen:
         """The session of a name."""
         return next(p for p in self.plan.sessions if p.session.name == name)
 
-    @cached_property
+    @property
+    def day(self) -> DayPlan:
+        """The event's one day."""
+        (day,) = self.plan.days
+        return day
+
+    @property
     def heat(self) -> HeatAdvice:
         """The heat of the event's one day."""
-        (heat,) = advise_heat(
-            self.weekend.sessions,
-            weather=self.weather,
-            venue=self.plan.venue,
-            garage=self.weekend.garage,
-        )
-        return heat
+        return self.day.heat
 
-    @cached_property
+    @property
     def thunder(self) -> ThunderAdvice:
         """The storms of the event's one day."""
-        (thunder,) = advise_thunder(
-            self.weekend.sessions, weather=self.weather, venue=self.plan.venue
-        )
-        return thunder
+        return self.day.thunder
 
-    @cached_property
+    @property
     def cold(self) -> ColdAdvice:
         """The cold of the event's one day."""
-        (cold,) = advise_cold(self.weekend.sessions, weather=self.weather, venue=self.plan.venue)
-        return cold
+        return self.day.cold
 
-    @cached_property
+    @property
     def ground(self) -> GroundAdvice:
         """The ground on the event's one day."""
-        (ground,) = advise_ground(
-            self.weekend.sessions, weather=self.weather, venue=self.plan.venue
-        )
-        return ground
+        return self.day.ground
 
-    @cached_property
+    @property
     def engines(self) -> tuple[EngineAdvice, ...]:
         """The engine's air in each session."""
-        return advise_engine(
-            self.weekend.sessions, weather=self.weather, car=self.weekend.garage.car
-        )
+        return tuple(planned.engine for planned in self.plan.sessions)
 
-    @cached_property
+    @property
     def tow_home(self) -> TowAdvice:
         """The drive home."""
-        legs = advise_tow(
-            self.weekend.travel,
-            self.weekend.sessions,
-            weather=self.weather,
-            trailer=self.weekend.garage.trailer,
-            zone=self.plan.venue.zone,
-            as_of=self.story.as_of,
-        )
-        return next(leg for leg in legs if leg.start == self.weekend.travel.return_home)
+        return next(leg for leg in self.plan.tow if leg.leg == "home")
 
     def middle(self, field: str, when: datetime) -> float:
         """Weighted median of the members at a moment (equal weights within a center suffice)."""

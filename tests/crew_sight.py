@@ -111,8 +111,12 @@ def visor_fogs_at_dawn(seen: Seen) -> None:
 
 @holds("light", "fog-at-dawn", "frost")
 def lamp_in_the_morning(seen: Seen) -> None:
-    """At six neither sunrise nor civil dawn has come."""
-    day = seen.morning.light.sun
+    """At six neither sunrise nor civil dawn has come; the lamp is asked for, and loaded."""
+    light = seen.morning.light
+    assert light.decision.urgency == "act"
+    assert light.decision.until == light.sun.civil_dawn
+    assert "Work lamps" in [item.name for item in seen.plan.load.items]
+    day = light.sun
     assert day.civil_dawn is not None
     assert day.sunrise is not None
     assert seen.plan.as_of < day.civil_dawn

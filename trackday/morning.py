@@ -47,7 +47,8 @@ class Morning:
     @property
     def decisions(self) -> tuple[Decision, ...]:
         """What the day asks for and the call does not say, in the order of need."""
-        nights = (night for night in self.plan.nights if night.evening == self.day)
+        is_down = self.canopy is not None and self.canopy.action == "take down"
+        nights = (n for n in self.plan.nights if n.evening == self.day and not is_down)
         ahead = [planned for planned in self.sessions if planned.session.end > self.plan.as_of]
         return in_order_of_need(
             [

@@ -102,6 +102,7 @@ class Plan:
         """Every decision about what is still ahead, in the order in which it is needed."""
         today = self.as_of.astimezone(self.venue.zone).date()
         first_start = self.sessions[0].session.start
+        down = {day.day for day in self.days if day.canopy and day.canopy.action == "take down"}
         return in_order_of_need(
             [
                 *((self.load.decision,) if self.as_of < first_start else ()),
@@ -113,7 +114,7 @@ class Plan:
                     for decision in planned.decisions
                 ),
                 *(d for day in self.days if day.day >= today for d in day.decisions),
-                *(night.decision for night in self.nights if night.end > self.as_of),
+                *(n.decision for n in self.nights if n.end > self.as_of and n.evening not in down),
             ]
         )
 
@@ -271,7 +272,7 @@ def load_needs(
         people=garage.crew.people,
         paddock=venue.paddock,
         canopy_legs=0 if garage.canopy is None else garage.canopy.legs,
-        ballast_need_kg=_worst([canopy.needed_per_leg_kg for canopy in canopies]),
+        ballast_need_kg=_worst([c.needed_per_leg_kg for c in canopies if c.action != "take down"]),
         ballast_have_kg=0.0 if garage.canopy is None else garage.canopy.ballast_per_leg_kg,
         gust_ms=_worst([canopy.gust_ms.p90 for canopy in canopies]),
         canopy_comes_down=any(canopy.action == "take down" for canopy in canopies),

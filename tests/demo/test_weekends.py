@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import socket
-from functools import cache
 from io import StringIO
 
 import crew_paddock  # noqa: F401  # enters its checks
@@ -11,27 +10,19 @@ import crew_sight  # noqa: F401  # enters its checks
 import crew_tires  # noqa: F401  # enters its checks
 import numpy as np
 import pytest
+from crew_plans import STORIES, seen
 from crew_seen import CHECKS, Check, Seen
 from demo_skies import SKIES
 from demo_weekends import write_weekend
 from reply_format import read_text
 
 from trackday.demo.replaying import replies_folder
-from trackday.demo.stories import (
-    demo_weekends,
-    find_story,
-    story_gather,
-    story_weekend,
-    weekends_folder,
-)
+from trackday.demo.stories import demo_weekends, find_story, weekends_folder
 from trackday.demo.telling import show_list, show_story
 from trackday.errors import TrackdayError
-from trackday.morning import make_morning
-from trackday.plan import make_plan, weather_window
 from trackday.report.console import open_console
 from trackday.weekend.reading import check_file
 
-STORIES = {story.name: story for story in demo_weekends()}
 LINES = [(story.name, line.topic) for story in STORIES.values() for line in story.crew]
 ASKED = {
     "steady-rain", "shower-at-noon", "drying-track", "fog-at-dawn", "desert-heat", "gale",
@@ -39,20 +30,6 @@ ASKED = {
     "perfect-day",
 }  # fmt: skip
 MOST_CACHE_BYTES = 3_000_000
-
-
-@cache
-def seen(name: str) -> Seen:
-    """A weekend's plan by the live code, and the weather that it is made from."""
-    story = STORIES[name]
-    weekend, ask = story_weekend(story), story_gather(story)
-    first_day, last_day = weather_window(weekend.sessions)
-    got = ask(weekend.venue, first_day=first_day, last_day=last_day, as_of=story.as_of)
-    # The plan is made of the same weather: asking once keeps the suite fast.
-    plan = make_plan(
-        weekend.event, weekend.garage, weekend.venue, lambda *_, **__: got, as_of=story.as_of
-    )
-    return Seen(story, weekend, got.weather, plan, make_morning(plan))
 
 
 @pytest.mark.parametrize(("name", "topic"), LINES)

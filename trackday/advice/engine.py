@@ -96,16 +96,16 @@ def _decision(about: str, altitude: Spread, power: Spread | None, within: float 
 
 
 def _do(power: float, changed: bool) -> Say:
-    values: dict[str, str] = {"percent": f"{abs(power - 1.0) * 100.0:.0f} %"}
+    values: dict[str, int] = {"percent": round(abs(power - 1.0) * 100.0)}
     if not changed:
         return Say("Engine as on the dyno sheet: leave it.")
     if power < 1.0:
         return Say(
-            "About {percent} less power than on the dyno sheet: jet leaner if it has carburetors.",
+            "About {percent} % less power than on the dyno sheet; carburetors: jet leaner.",
             values,
         )
     return Say(
-        "About {percent} more power than on the dyno sheet: jet richer if it has carburetors.",
+        "About {percent} % more power than on the dyno sheet; carburetors: jet richer.",
         values,
     )
 
@@ -114,4 +114,4 @@ def _range_note(within: float | None) -> tuple[Say, ...]:
     """Say where the correction is stretched beyond the air it is meant for."""
     if within is None or within >= 0.5:
         return (Say("by the SAE J1349 correction, no charger"),)
-    return (Say("outside the air that the SAE J1349 correction is meant for: a rough figure"),)
+    return (Say("outside the air that the SAE J1349 correction is for: rough"),)

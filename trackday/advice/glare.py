@@ -61,7 +61,7 @@ def decide_glare(session: Session, glares: Sequence[Glare], *, car: Car) -> Deci
             f"Low sun ahead on the {{heading}}° straight {{start}}–{{end}}: {clean}, {mend}.",
             {"heading": round(worst.heading_deg), "start": worst.start, "end": worst.end},
         ),
-        why=tuple(_straight(glare) for glare in worst_first[:MOST_REASONS]),
+        why=(_nearest(worst), *map(_also, worst_first[1:MOST_REASONS])),
         by=session.start,
         until=session.end,
         caution=Say("marshals' flags on that straight are hard to see: look for them early"),
@@ -69,10 +69,14 @@ def decide_glare(session: Session, glares: Sequence[Glare], *, car: Car) -> Deci
     )
 
 
-def _straight(glare: Glare) -> Say:
+def _nearest(glare: Glare) -> Say:
+    angle = round(glare.least_angle_deg)
+    return Say("sun as near as {angle}° to your line of sight, if it is out", {"angle": angle})
+
+
+def _also(glare: Glare) -> Say:
     return Say(
-        "sun as near as {angle}° to the line of sight on heading {heading}°, {start}–{end}, if it "
-        "is out",
+        "on the {heading}° straight {angle}°, {start}–{end}",
         {
             "angle": round(glare.least_angle_deg),
             "heading": round(glare.heading_deg),

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 import numpy as np
@@ -38,6 +38,13 @@ from trackday.weekend.sessions import Session
 from trackday.weekend.venue import Venue
 from trackday.wording import Quantity, Say
 
+ACT_HEAT_INDEX_C = HEAT_INDEX_CLASSES[1][0]
+"""Heat index from which to act without knowing sun or wind, °C: "extreme caution" (NWS chart)."""
+
+COOL_MARGIN_C = 5.0
+"""How far below a limit the most that the WBGT can be has to stay to be no heat, °C. Assumption:
+the forecast of the air errs by less."""
+
 UNKNOWN = Spread(np.nan, np.nan, np.nan, 1.0)
 CAUTION = Say(
     "Not used to heat: rest more than this says. Dizzy, confused or sick: stop, shade, cold water "
@@ -48,6 +55,9 @@ CAUTION = Say(
 @dataclass(frozen=True)
 class HeatAdvice:
     """One day's heat, at the worst hour of each member.
+
+    Where something is missing, but saturated air in calm and full sun would still be far below
+    the first limit (`COOL_MARGIN_C`), that most stands for the hour.
 
     `wbgt_c` is the crew's in the open, `driver_wbgt_c` with what suit and cockpit add, in the hours
     of sessions. `worst_from` is the start of the hottest hour. `rest_minutes` of each hour and
@@ -75,13 +85,49 @@ class HeatAdvice:
 
 
 def advise_heat(
-    sessions: Sequence[Session], *, weather: Weather, venue: Venue, garage: Garage
+    sessions: Sequence[Session],
+    *,
+    weather: Weather,
+    venue: Venue,
+    garage: Garage,
+    wbgt_of: Callable[[Weather, Venue], Array] | None = None,
 ) -> tuple[HeatAdvice, ...]:
-    """One advice a day that has sessions; missing weather is unknown, never cool."""
-    hourly = hourly_wbgt_c(weather, venue)
+    """One advice a day that has sessions; missing weather is unknown, never cool.
+
+    `wbgt_of` stands for `hourly_wbgt_c`, for one who asks for several days.
+    """
+    crew = suited = hourly = (wbgt_of or hourly_wbgt_c)(weather, venue)
+    # The first is unknown in every weather, having no hour before it.
+    if np.isnan(hourly[:, 1:]).any():
+        most = hourly_wbgt_c(_as_hot_as_can_be(weather), venue)
+        crew = _or_at_most(hourly, most, WORK_REST[0].from_c)
+        suited = _or_at_most(hourly, most, DRIVER_LIMITS_C[0] - _added_c(garage))
     return tuple(
-        _one_day(day, hourly, weather, garage) for day in paddock_days(sessions, venue.zone)
+        _one_day(day, crew, suited, weather, garage) for day in paddock_days(sessions, venue.zone)
     )
+
+
+def _as_hot_as_can_be(weather: Weather) -> Weather:
+    """Take missing moisture for saturated air, missing wind for none, a missing sky for clear."""
+    sky = np.where(np.isnan(weather.cloud_fraction), 0.0, weather.cloud_fraction)
+    return replace(
+        weather,
+        dew_point_c=np.where(
+            np.isnan(weather.dew_point_c), weather.air_temp_c, weather.dew_point_c
+        ),
+        wind_ms=np.where(np.isnan(weather.wind_ms), 0.0, weather.wind_ms),
+        cloud_fraction=sky,
+    )
+
+
+def _or_at_most(hourly: Array, most: Array, limit_c: float) -> Array:
+    """Where the heat is unknown (M, T), the most that it can be, if far below a limit."""
+    return np.where(np.isnan(hourly) & (most < limit_c - COOL_MARGIN_C), most, hourly)
+
+
+def _added_c(garage: Garage) -> float:
+    """What suit and cockpit add to the WBGT of a driver, °C."""
+    return SUIT_WBGT_C + (CLOSED_COCKPIT_WBGT_C if garage.car.cockpit == "closed" else 0.0)
 
 
 def hourly_wbgt_c(weather: Weather, venue: Venue) -> Array:
@@ -123,13 +169,15 @@ def _sunshine(weather: Weather, venue: Venue) -> Array:
     return np.where(np.isnan(known) & (clear <= 0.0), 0.0, known)
 
 
-def _one_day(day: PaddockDay, hourly: Array, weather: Weather, garage: Garage) -> HeatAdvice:
+def _one_day(
+    day: PaddockDay, hourly: Array, suited_hourly: Array, weather: Weather, garage: Garage
+) -> HeatAdvice:
     places = touched(weather, start=day.start, end=day.end)
     weights, people = weather.weights, garage.crew.people
     rows = np.full((len(weights), 1), np.nan) if places is None else hourly[:, places]
     worst = np.max(rows, axis=1)
     wbgt = spread(worst, weights)
-    on_grid = _driver_worst(day, hourly, weather, garage)
+    on_grid = _driver_worst(day, suited_hourly, weather, garage)
     suited = spread(on_grid, weights)
     index = _heat_index(day, weather)
     row, water_l = _row(wbgt.p90), _day_water_l(rows, weather)
@@ -157,12 +205,11 @@ def _one_day(day: PaddockDay, hourly: Array, weather: Weather, garage: Garage) -
 
 def _driver_worst(day: PaddockDay, hourly: Array, weather: Weather, garage: Garage) -> Array:
     """Worst WBGT (M,) of a suited driver in the hours that the day's sessions touch."""
-    added = SUIT_WBGT_C + (CLOSED_COCKPIT_WBGT_C if garage.car.cockpit == "closed" else 0.0)
     each = [touched(weather, start=s.start, end=s.end) for s in day.sessions]
     if any(places is None for places in each):
         return np.full(len(weather.members), np.nan)
     every = np.unique(np.concatenate([places for places in each if places is not None]))
-    return np.asarray(hourly[:, every].max(axis=1) + added)
+    return np.asarray(hourly[:, every].max(axis=1) + _added_c(garage))
 
 
 def _heat_index(day: PaddockDay, weather: Weather) -> Spread:
@@ -213,15 +260,7 @@ def _crew(
     row = _row(wbgt.p90)
     about = f"{day.day:%a}"
     if hottest is None or not np.isfinite(wbgt.p90):
-        return Decision(
-            topic="heat",
-            urgency="unknown",
-            do=Say("Heat not known: plan shade and water as for a hot day."),
-            why=(Say("temperature, moisture, wind or sun is missing"),),
-            chance=float("nan"),
-            caution=CAUTION,
-            about=about,
-        )
+        return _without_wbgt(index, about)
     measured = Say(
         "WBGT (heat with sun, moisture and wind) {wbgt} at its worst, from {from}",
         {"wbgt": Quantity(wbgt.p50, "temperature", high=wbgt.p90), "from": hottest},
@@ -243,6 +282,24 @@ def _crew(
         chance=_reached(worst, weights, None if row is None else WORK_REST[row].from_c),
         by=None if row is None else hottest,
         caution=None if row is None else CAUTION,
+        about=about,
+    )
+
+
+def _without_wbgt(index: Spread, about: str) -> Decision:
+    """Act on the heat of air and moisture alone; below it, missing sun or wind is unknown heat."""
+    is_hot = index.p50 >= ACT_HEAT_INDEX_C
+    do = "Hot even in the shade: shade up, water by the hour, rest often."
+    why: tuple[Say, ...] = (Say("temperature, moisture, wind or sun is missing"),)
+    if is_hot:
+        why = (*_index_reason(index), Say("sun or wind is missing: work in the sun is worse"))
+    return Decision(
+        topic="heat",
+        urgency="act" if is_hot else "unknown",
+        do=Say(do if is_hot else "Heat not known: plan shade and water as for a hot day."),
+        why=why,
+        chance=float("nan"),
+        caution=CAUTION,
         about=about,
     )
 

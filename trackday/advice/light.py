@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime, timedelta
 from trackday.advice import light_words
 from trackday.advice.assumptions import PACKING_MINUTES
 from trackday.advice.decision import MOST_REASONS, Decision
+from trackday.advice.paddock_day import paddock_days
 from trackday.physics.moon import MoonWatch, moon_between
 from trackday.physics.sun import SunDay, sun_day
 from trackday.weekend.garage import Work
@@ -23,7 +24,8 @@ class LightAdvice:
 
     `usable_minutes` is the time from the end of the last session to the end of civil twilight
     (negative when the session ends in the dark, None where the sun gives no twilight),
-    `lamp_hours` the hours of lamp light until the racer's usual finish, or until the rig leaves.
+    `lamp_hours` the hours of lamp light before the morning's civil dawn, and in the evening until
+    the racer's usual finish, or until the rig leaves.
     `load_out_end` is when the trailer is packed, on the event's last day; `moon` the moon over the
     work after dark. None where there is none.
     """
@@ -46,26 +48,31 @@ def advise_light(
 
     Without a time of return in `travel` the load-out takes the assumed packing time.
     """
-    ends: dict[date, datetime] = {}
-    for session in sessions:
-        day = session.start.astimezone(venue.zone).date()
-        ends[day] = max(session.end, ends.get(day, session.end))
-    last_day = max(ends)
+    days = paddock_days(sessions, venue.zone)
+    last_day = days[-1].day
     leaves = None if travel is None else travel.return_home
     return tuple(
         _one_day(
-            day,
+            each.day,
             end,
             venue,
-            finish=_finish(day, venue, work, leaves),
-            load_out_end=_load_out_end(end, leaves) if day == last_day else None,
+            work_start=each.start,
+            finish=_finish(each.day, venue, work, leaves),
+            load_out_end=_load_out_end(end, leaves) if each.day == last_day else None,
         )
-        for day, end in sorted(ends.items())
+        for each in days
+        for end in [max(session.end for session in each.sessions)]
     )
 
 
 def _one_day(
-    day: date, last_end: datetime, venue: Venue, *, finish: datetime, load_out_end: datetime | None
+    day: date,
+    last_end: datetime,
+    venue: Venue,
+    *,
+    work_start: datetime,
+    finish: datetime,
+    load_out_end: datetime | None,
 ) -> LightAdvice:
     sun = sun_day(day, latitude=venue.latitude, longitude=venue.longitude, zone=venue.zone)
     lamps_from = _lamps_from(sun, last_end)
@@ -83,6 +90,8 @@ def _one_day(
         work_end=work_end,
         load_out_end=load_out_end,
         moon=moon,
+        work_start=work_start,
+        dark_until=_dark_until(sun, work_start),
     )
     usable = _minutes(sun.civil_dusk, last_end)
     reasons = light_words.reasons(facts)
@@ -91,17 +100,17 @@ def _one_day(
         sun=sun,
         last_session_end=last_end,
         usable_minutes=usable,
-        lamp_hours=_hours(lamps_from, finish),
+        lamp_hours=_hours(lamps_from, finish) + _hours(work_start, facts.dark_until or work_start),
         reasons=reasons,
         load_out_end=load_out_end,
         moon=moon,
         decision=Decision(
             topic="light",
-            urgency="act" if facts.needs_lamps else "nothing",
+            urgency="act" if facts.needs_lamps or facts.dark_until else "nothing",
             do=light_words.do(facts),
             why=(*reasons, *light_words.usable(usable))[:MOST_REASONS],
             by=light_words.lamps_by(facts),
-            until=work_end,
+            until=light_words.holds_until(facts),
             about=f"{day:%a}",
         ),
     )
@@ -124,6 +133,13 @@ def _lamps_from(sun: SunDay, last_end: datetime) -> datetime | None:
     if sun.civil_dusk is not None:
         return max(sun.civil_dusk, last_end)
     return last_end if sun.always_down else None
+
+
+def _dark_until(sun: SunDay, work_start: datetime) -> datetime | None:
+    """Civil dawn, where work begins before it."""
+    if sun.civil_dawn is None or sun.civil_dawn <= work_start:
+        return None
+    return sun.civil_dawn
 
 
 def _minutes(until: datetime | None, since: datetime) -> float | None:

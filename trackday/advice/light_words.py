@@ -16,7 +16,8 @@ class LightFacts:
     """One day's moments, UTC: what the words are made of.
 
     `lamps_from` is when outside work needs lamps (None where it never does), `work_end` when the
-    last work is done.
+    last work is done. `work_start` is when the first work begins, `dark_until` the end of the dark
+    that it begins in, None where it is light by then.
     """
 
     sun: SunDay
@@ -26,6 +27,8 @@ class LightFacts:
     work_end: datetime
     load_out_end: datetime | None
     moon: MoonWatch | None
+    work_start: datetime
+    dark_until: datetime | None
 
     @property
     def needs_lamps(self) -> bool:
@@ -44,6 +47,8 @@ class LightFacts:
 
 def do(facts: LightFacts) -> Say:
     """What to do about the dark."""
+    if facts.dark_until is not None and not facts.needs_lamps:
+        return Say("Head lamp until {dawn}: work begins in the dark.", {"dawn": facts.dark_until})
     if facts.lamps_from is None or not facts.needs_lamps:
         return Say("No lamps needed: the work ends by daylight.")
     if facts.sun.always_down:
@@ -62,12 +67,24 @@ def do(facts: LightFacts) -> Say:
 
 
 def lamps_by(facts: LightFacts) -> datetime | None:
-    """When the lamps have to be ready: by dusk, even where the last session runs past it."""
-    return facts.sun.civil_dusk if facts.needs_lamps else None
+    """When the lamps have to be ready: by dusk, even where the last session runs past it.
+
+    Where the evening needs none, by the first work in the dark of the morning.
+    """
+    if facts.needs_lamps:
+        return facts.sun.civil_dusk
+    return None if facts.dark_until is None else facts.work_start
+
+
+def holds_until(facts: LightFacts) -> datetime:
+    """The end of the work that the advice is for."""
+    if facts.dark_until is not None and not facts.needs_lamps:
+        return facts.dark_until
+    return facts.work_end
 
 
 def reasons(facts: LightFacts) -> tuple[Say, ...]:
-    """The dark, then the load-out in it, then the moon over it."""
+    """The dark, then the load-out in it, then the moon over it; the morning's dark if it is all."""
     said = [_dark(facts)]
     if facts.packs_in_the_dark and facts.load_out_end is not None:
         said.append(
@@ -78,6 +95,12 @@ def reasons(facts: LightFacts) -> tuple[Say, ...]:
         )
     if facts.moon is not None:
         said.append(_moon(facts.moon, facts))
+    if facts.dark_until is not None:
+        dark = Say(
+            "dark from the first work at {start} to {dawn}",
+            {"start": facts.work_start, "dawn": facts.dark_until},
+        )
+        said.insert(len(said) if facts.needs_lamps else 0, dark)
     return tuple(said)
 
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
+
+import numpy as np
 
 from trackday.advice.assumptions import CARRY_CHANCE, COST_TABLE, UNDECIDED_UNKNOWN_SHARE
 from trackday.advice.assumptions_load import TIRES_ON_THE_CAR
@@ -45,11 +47,13 @@ def advise_load(
     """
     if not sessions:
         raise ValueError("a load needs at least one session")
-    tires = choose_sets(
-        garage.tires,
-        sessions,
-        table=garage.cost or COST_TABLE,
-        tire_slots=None if garage.trailer is None else garage.trailer.tire_slots,
+    tires = _each_kind(
+        choose_sets(
+            garage.tires,
+            sessions,
+            table=garage.cost or COST_TABLE,
+            tire_slots=None if garage.trailer is None else garage.trailer.tire_slots,
+        )
     )
     listed = merge_own((*_tire_items(tires), *weather_items(needs)), own)
     return LoadAdvice(
@@ -58,6 +62,23 @@ def advise_load(
         items=tuple(item for item in listed if item.needed),
         leave=tuple(item for item in listed if not item.needed),
     )
+
+
+def _each_kind(load: TireLoad) -> TireLoad:
+    """Where the track is unknown, take one set of each kind that has room: it may be dry as well.
+
+    Unknown counts as wet among the sets' costs, which alone would leave the dry ones at home.
+    """
+    if load.unknown <= UNDECIDED_UNKNOWN_SHARE:
+        return load
+    have = {choice.tires.kind for choice in load.sets if choice.carried}
+    sets: list[SetChoice] = []
+    for choice in load.sets:
+        more = choice.fits and choice.tires.kind not in have
+        have |= {choice.tires.kind} if more else set()
+        sets.append(replace(choice, carried=True, fits=False) if more else choice)
+    used = sum(choice.tires.count for choice in sets if choice.carried)
+    return replace(load, sets=tuple(sets), used=used)
 
 
 def _tire_items(load: TireLoad) -> tuple[LoadItem, ...]:
@@ -105,13 +126,15 @@ def _set_item(choice: SetChoice) -> LoadItem:
 
 def _why_set(choice: SetChoice) -> Say:
     if not choice.carried:
-        return Say("there is room for it as a spare" if choice.fits else "no slot left for it")
+        return Say("room for it as a spare" if choice.fits else "no slot left for it")
     values: dict[str, Value] = {
         "session": choice.best_for,
         "chance": Quantity(choice.best_chance, "share"),
     }
+    if np.isnan(choice.best_chance):
+        return Say("track not known")
     if choice.best_chance > 0.0:
-        return Say("right for {session}: {chance}", values)
+        return Say("{chance} to be right in {session}", values)
     return Say("to be cut if a session is damp")
 
 
@@ -123,7 +146,8 @@ def _decision(load: TireLoad, *, by: datetime | None, until: datetime | None) ->
     spare = [choice.tires.name for choice in load.sets if choice.fits]
     left = [c.tires.name for c in load.sets if not c.carried and not c.fits]
     template = "Load {carry}"
-    template += "; {spare} fits as a spare" if spare else ""
+    template += "; {spare} fits as a spare" if len(spare) == 1 else ""
+    template += "; {spare} fit as spares" if len(spare) > 1 else ""
     template += "; leave {left} at home" if left else ""
     known = load.unknown <= UNDECIDED_UNKNOWN_SHARE
     return Decision(
@@ -150,14 +174,18 @@ def _why(load: TireLoad) -> tuple[Say, ...]:
     if load.unknown > UNDECIDED_UNKNOWN_SHARE:
         share = Quantity(load.unknown, "share")
         said.append(
-            Say("no rain data for up to {share} of a session: counted as wet", {"share": share})
+            Say(
+                "track unknown for {share} of a session (no rain data, or no sun and "
+                "moisture): dry and wet sets go along",
+                {"share": share},
+            )
         )
     rain = [c for c in load.sets if c.tires.kind == "wet" or c.tires.grooved]
-    if rain:
-        likeliest = max(rain, key=lambda choice: choice.best_chance)
+    if any(np.isfinite(choice.best_chance) for choice in rain):
+        likeliest = max(rain, key=lambda choice: np.nan_to_num(choice.best_chance, nan=-1.0))
         said.append(
             Say(
-                "{set} right for {session}: {chance}",
+                "{set}: {chance} to be right in {session}",
                 {
                     "set": likeliest.tires.name,
                     "session": likeliest.best_for,
@@ -168,9 +196,8 @@ def _why(load: TireLoad) -> tuple[Say, ...]:
     if load.capacity is not None:
         slots = load.capacity - TIRES_ON_THE_CAR
         taken = max(load.used - TIRES_ON_THE_CAR, 0)
-        words = (
-            "{taken} of {slots} tire slots taken" if slots else "no slots: only what is on the car"
-        )
+        words = "{taken} of {slots} tire slots taken" if taken else "all {slots} tire slots free"
+        words = words if slots else "no slots: only what is on the car"
         said.append(Say(words, {"taken": taken, "slots": slots}))
     return tuple(said)
 

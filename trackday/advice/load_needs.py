@@ -9,7 +9,11 @@ from typing import Literal
 
 import numpy as np
 
-from trackday.advice.assumptions import FOG_PREPARE_CHANCE, SCALE_STEP_KG
+from trackday.advice.assumptions import (
+    FOG_PREPARE_CHANCE,
+    MOST_BALLAST_PER_LEG_KG,
+    SCALE_STEP_KG,
+)
 from trackday.advice.assumptions_load import (
     BOARDS,
     CLOTHS,
@@ -39,7 +43,7 @@ class LoadNeeds:
     `ballast_have_kg` are for each leg, on the worst day, against gusts of `gust_ms`;
     `canopy_comes_down` tells of a day on which no ballast will do. `rain_chance`, `fog_chance` and
     `soft_ground_chance` are those of the likeliest session or day. `lamp_hours` are those of all
-    evenings, `tank_hours` the generator's. `water_l` is for everybody and all days, None where
+    days, `tank_hours` the generator's. `water_l` is for everybody and all days, None where
     heat is not assessed. `session_air_c` has the air temperature that each session is warmed up in.
     """
 
@@ -73,9 +77,10 @@ def _canopy(needs: LoadNeeds) -> Iterator[LoadItem]:
         return
     why = (_wind(needs),)
     legs = needs.canopy_legs
-    known = np.isfinite(needs.ballast_need_kg)
-    each_kg = max(needs.ballast_need_kg, needs.ballast_have_kg) if known else needs.ballast_have_kg
-    more = needs.ballast_need_kg > needs.ballast_have_kg + SCALE_STEP_KG
+    # Past what anybody hangs on a leg the canopy comes down: what there is does for the calm hours.
+    can_hold = needs.ballast_need_kg <= max(MOST_BALLAST_PER_LEG_KG, needs.ballast_have_kg)
+    each_kg = max(needs.ballast_need_kg if can_hold else 0.0, needs.ballast_have_kg)
+    more = can_hold and needs.ballast_need_kg > needs.ballast_have_kg + SCALE_STEP_KG
     have = Say("you have {have} a leg", {"have": Quantity(needs.ballast_have_kg, "mass")})
     yield LoadItem(
         "Canopy ballast",
@@ -89,7 +94,7 @@ def _canopy(needs: LoadNeeds) -> Iterator[LoadItem]:
     straps = legs * STRAPS_PER_LEG
     yield _pieces("Ratchet straps", straps, why, None, "canopy", also=("straps", "tie-down straps"))
     if needs.paddock != "paved":
-        hold = () if needs.paddock == "grass" else (Say("stakes hold little in gravel"),)
+        hold = () if needs.paddock == "grass" else (Say("they hold little in gravel"),)
         stakes = legs * STAKES_PER_LEG
         yield _pieces("Stakes", stakes, (*why, *hold), None, "canopy", also=("tent stakes", "pegs"))
 
@@ -153,7 +158,7 @@ def _heat(needs: LoadNeeds) -> Iterator[LoadItem]:
             also=("water",),
         )
     if needs.shade:
-        why = (Say("heat that asks for rest in the shade"),)
+        why = (Say("hot enough to rest in the shade"),)
         yield _pieces("Shade", 1, why, None, "heat", also=("shade cloth", "sun shade"))
 
 
@@ -166,9 +171,9 @@ def _drinkers(people: int) -> tuple[Say, ...]:
 def _light(needs: LoadNeeds) -> Iterator[LoadItem]:
     hours = needs.lamp_hours
     dark: dict[str, Value] = {"hours": f"{math.ceil(hours * 2) / 2:g}"}
-    why: tuple[Say, ...] = (Say("{hours} h of work after dark", dark),)
+    why: tuple[Say, ...] = (Say("{hours} h of work in the dark", dark),)
     if not hours > 0.0:
-        yield _lamps(why=(Say("work ends before dark"),), needed=False)
+        yield _lamps(why=(Say("no work in the dark"),), needed=False)
         return
     yield _lamps(why=why, needed=True)
     if not needs.has_generator:

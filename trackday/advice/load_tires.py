@@ -14,6 +14,7 @@ from itertools import combinations
 
 import numpy as np
 
+from trackday.advice.assumptions import UNDECIDED_UNKNOWN_SHARE
 from trackday.advice.assumptions_load import MOST_SETS, TIRES_ON_THE_CAR
 from trackday.advice.tire_costs import TIRES, Tire, share_costs
 from trackday.advice.tire_sets import serves_as
@@ -49,7 +50,8 @@ class SetChoice:
     """One owned set: whether the weather asks for it, and the chance of being sorry without it.
 
     `fits` is whether a slot is left for one that the weather does not ask for. `best_for` is the
-    session that it is likeliest to be the right tire for, with that chance.
+    session that it is likeliest to be the right tire for, with that chance, NaN where no session's
+    track is known.
     """
 
     tires: TireSet
@@ -246,7 +248,8 @@ class _Weekend:
             (_kind_chance(session, serves_as(tires), kinds, self.table), session.label)
             for session in self.sessions
         ]
-        return max(chances, key=lambda pair: pair[0])
+        known = [pair for pair in chances if np.isfinite(pair[0])]
+        return max(known, key=lambda pair: pair[0]) if known else chances[0]
 
 
 def _sky(sessions: Sequence[LoadSession], table: CostTable) -> tuple[Array, Array]:
@@ -269,7 +272,12 @@ def _kinds(owned: Sets) -> tuple[Tire, ...]:
 def _kind_chance(
     session: LoadSession, tire: Tire, kinds: tuple[Tire, ...], table: CostTable
 ) -> float:
-    """Weighted share of the members in which a kind is the cheapest (the first one on a tie)."""
+    """Weighted share of the members in which a kind is the cheapest (the first one on a tie).
+
+    NaN where too much of the session's track is unknown.
+    """
+    if _unknown_share(session) > UNDECIDED_UNKNOWN_SHARE:
+        return float("nan")
     costs = share_costs(session.state_share, table, kinds, cutting=0.0)
     best = np.argmin(costs, axis=1) == kinds.index(tire)
     return float(session.weights[best].sum() / session.weights.sum())

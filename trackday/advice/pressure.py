@@ -132,7 +132,7 @@ def advise_pressure(
             *sunny_side_reason(sunny_kpa, settings=settings),
         )
         if known
-        else (Say("no temperature for this session: start from your own notes"),)
+        else (Say("track temperature not known: start from your own notes"),)
     )[:MOST_REASONS]
     recheck = recheck_times(outlook.session, grid_minutes=grid_minutes)
     return PressureAdvice(

@@ -21,7 +21,7 @@ def what_to_set(axles: Axles, *, when: datetime, settings: PressureSettings) -> 
     """Both axles with their ranges, how warm the tires are then, and when."""
     front, rear = axles
     if not np.isfinite(front.cold_kpa):
-        return Say("Set the pressures by your own notes: no temperature for this session.")
+        return Say("Set the pressures by your own notes: track temperature not known.")
     values: dict[str, Value] = {
         "front": Quantity(_shown(front), "pressure"),
         "rear": Quantity(_shown(rear), "pressure"),

@@ -193,7 +193,7 @@ def _watch(outlook: SessionOutlook, tire: TireAdvice) -> Say:
 def _stay_dry(ahead: Sequence[SessionCall]) -> RainTireCall:
     wettest = max((outlook for outlook, _ in ahead), key=wet_chance)
     reason = Say(
-        "likeliest wet track {chance} ({session})",
+        "wet track {chance} in {session}, the wettest",
         {"chance": Quantity(wet_chance(wettest), "share"), "session": wettest.session.label},
     )
     headline = Say("Rain tires: NO, dry tires for every session left today.")

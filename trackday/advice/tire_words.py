@@ -48,7 +48,7 @@ class TireFacts:
 def reasons_for(facts: TireFacts) -> tuple[Say, ...]:
     """Say why: the track first, then what moves, what is ruled out, and the rain."""
     if facts.choice == "undecided":
-        return (_why_undecided(facts),)
+        return _why_undecided(facts)
     state, rain = facts.outlook.track.state_chance, facts.outlook.rain.chance
     said = [
         Say(
@@ -66,12 +66,11 @@ def reasons_for(facts: TireFacts) -> tuple[Say, ...]:
     if "dry" in facts.vetoed and "dry" in facts.owned:
         said.append(
             Say(
-                "dry tires ruled out: a wet track is likelier than {limit}",
+                "dry tires ruled out past {limit} wet",
                 {"limit": Quantity(DRY_VETO_WET_CHANCE, "share")},
             )
         )
-    if np.isfinite(rain):
-        said.append(Say("rain during it {chance}", {"chance": Quantity(rain, "share")}))
+    said.extend(_rain(rain))
     return tuple(said[:MOST_REASONS])
 
 
@@ -105,14 +104,22 @@ def keep_on(decision: Decision, tire: Tire) -> Decision:
     return replace(decision, do=Say(f"Keep {what} on."), urgency="watch", by=None)
 
 
-def _why_undecided(facts: TireFacts) -> Say:
+def _why_undecided(facts: TireFacts) -> tuple[Say, ...]:
     unknown = facts.outlook.track.state_chance["unknown"]
     if unknown > UNDECIDED_UNKNOWN_SHARE:
-        return Say(
-            "no rain data for {share} of this session", {"share": Quantity(unknown, "share")}
+        said = Say(
+            "track unknown for {share} of the session: no rain data, or no sun and moisture",
+            {"share": Quantity(unknown, "share")},
         )
+        return (said, *_rain(facts.outlook.rain.chance))
     have = " and ".join(facts.owned)
-    return Say(f"the rig holds {have} tires only, and none is safe on this track")
+    return (Say(f"the rig holds {have} tires only, and none is safe on this track"),)
+
+
+def _rain(chance: float) -> tuple[Say, ...]:
+    if not np.isfinite(chance):
+        return ()
+    return (Say("rain during it {chance}", {"chance": Quantity(chance, "share")}),)
 
 
 def _change(start: States, end: States) -> Say | None:

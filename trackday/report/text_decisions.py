@@ -2,24 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, tzinfo
+from types import MappingProxyType
 
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
 from trackday.advice.decision import Decision, Topic
-from trackday.report.text_parts import heading, line
+from trackday.report.text_parts import capitalized, heading, line, wrapped
 from trackday.units import UnitSystem
-from trackday.wording import day_clock, percent
+from trackday.wording import Say, clock, day_clock, percent
 
 SHOWN_ELSEWHERE: frozenset[Topic] = frozenset({"pressure"})
 """Topics whose every decision stands in a table of its own."""
 
 WHEN_WIDTH = 13
 """Columns of "  Sat 11:10  "."""
+
+DRIVER = " driver"
+"""End of what a decision is about that is the driver's on one day."""
 
 NAMES: dict[Topic, str] = {
     "tires": "tires",
@@ -37,56 +42,123 @@ NAMES: dict[Topic, str] = {
     "load": "the load",
 }
 
+CHANCE_OF: Mapping[Topic, str] = MappingProxyType(
+    {
+        "tires": "right",
+        "pressure": "right",
+        "canopy": "needed",
+        "lightning": "thunder",
+        "heat": "that hot",
+        "cold": "that cold",
+        "fog": "fog",
+        "light": "needed",
+        "glare": "glare",
+        "ground": "that soft",
+        "tow": "risk",
+        "engine": "right",
+        "load": "nothing missed",
+    }
+)
+"""What the chance of a decision that asks for something is the chance of."""
 
-def to_do(decisions: Iterable[Decision]) -> list[Decision]:
-    """Keep what asks for something and does not stand in a table."""
+
+def to_do(decisions: Iterable[Decision], *, as_of: datetime | None = None) -> list[Decision]:
+    """Keep what asks for something and does not stand in a table, nor is about a dark now past."""
     return [
         d
         for d in decisions
-        if d.urgency != "nothing" and d.topic not in SHOWN_ELSEWHERE and not _not_assessed(d)
+        if d.urgency != "nothing"
+        and d.topic not in SHOWN_ELSEWHERE
+        and not _not_assessed(d)
+        and not _light_is_over(d, as_of)
     ]
 
 
-def merged(decisions: Iterable[Decision]) -> list[Decision]:
+def _light_is_over(decision: Decision, as_of: datetime | None) -> bool:
+    if decision.topic != "light" or decision.until is None or as_of is None:
+        return False
+    return decision.until <= as_of
+
+
+def merged(decisions: Iterable[Decision], *, labels: Sequence[str] = ()) -> list[Decision]:
     """Put decisions together that say the same of several sessions or days.
 
-    The first one's time and reasons stand for all, with the least of their chances.
+    The first one's time and reasons stand for all, with the least of their chances. What holds for
+    all `labels`, the sessions that are left, is said of every session.
     """
     same: dict[tuple[Topic, str, str], list[Decision]] = {}
     for d in decisions:
-        same.setdefault((d.topic, d.do.template, str(dict(d.do.values))), []).append(d)
-    return [_as_one(each) for each in same.values()]
+        values = {k: v for k, v in d.do.values.items() if d.topic != "engine"}
+        same.setdefault((d.topic, d.do.template, str(values)), []).append(d)
+    return [_as_one(each, labels) for each in same.values()]
 
 
-def _as_one(same: Sequence[Decision]) -> Decision:
+def without_day(decisions: Iterable[Decision], day: str) -> list[Decision]:
+    """Leave out the name of the day where there is only one: "Sat driver" is the driver."""
+    return [replace(d, about=d.about.removeprefix(day).strip()) for d in decisions]
+
+
+def _as_one(same: Sequence[Decision], labels: Sequence[str]) -> Decision:
     first = same[0]
     chances = [d.chance for d in same if d.chance is not None]
+    about = list(dict.fromkeys(d.about for d in same if d.about))
     return replace(
         first,
-        about=", ".join(dict.fromkeys(d.about for d in same if d.about)),
+        do=_spanning([d.do for d in same]),
+        about=_together(about, labels),
         chance=min(chances) if chances else None,
     )
 
 
+def _together(about: Sequence[str], labels: Sequence[str]) -> str:
+    """Name what several decisions are about, briefly."""
+    if len(labels) > 1 and set(labels) == set(about):
+        return "Every session"
+    if len(about) > 1 and all(name.endswith(DRIVER) for name in about):
+        return f"Driver {', '.join(name.removesuffix(DRIVER) for name in about)}"
+    return ", ".join(about)
+
+
+def _spanning(same: Sequence[Say]) -> Say:
+    """One sentence for several that differ in whole numbers only: "26–27 %"."""
+    values = dict(same[0].values)
+    for name, value in values.items():
+        numbers = sorted(v for say in same if isinstance(v := say.values[name], int))
+        if isinstance(value, int) and numbers[0] < numbers[-1]:
+            values[name] = f"{numbers[0]}–{numbers[-1]}"
+    return Say(same[0].template, values)
+
+
 def print_to_do(
-    console: Console, decisions: Sequence[Decision], units: UnitSystem, zone: tzinfo
+    console: Console,
+    decisions: Sequence[Decision],
+    units: UnitSystem,
+    zone: tzinfo,
+    *,
+    as_of: datetime,
+    labels: Sequence[str] = (),
 ) -> None:
-    """Print each decision with its time, its odds and its reasons."""
+    """Print each decision with its time, its odds and its reasons, no reason twice."""
     heading(console, "Do, in order of need")
     grid = Table.grid(padding=0)
     grid.add_column(width=WHEN_WIDTH)
     grid.add_column()
-    for decision in merged(to_do(decisions)):
+    width = console.width - WHEN_WIDTH
+    told: set[str] = set()
+    for decision in merged(to_do(decisions, as_of=as_of), labels=labels):
         when = "" if decision.by is None else day_clock(decision.by, zone)
-        grid.add_row(Text(f"  {when}"), Text(do_line(decision, units, zone), style="bold"))
-        why = why_line(decision, units, zone)
+        said = wrapped(do_line(decision, units, zone), width)
+        grid.add_row(Text(f"  {when}"), Text(said, style="bold"))
+        why = [reason for reason in _reasons(decision, units, zone) if reason not in told]
+        told.update(why)
         if why:
-            grid.add_row("", Text(why))
+            grid.add_row("", Text(wrapped("; ".join(why), width)))
     console.print(grid)
     print_nothing(console, decisions)
     for decision in decisions:
         if _not_assessed(decision):
-            line(console, f"Not assessed: {decision.about} ({why_line(decision, units, zone)}).")
+            why_not = "; ".join(_reasons(decision, units, zone))
+            line(console, f"Not assessed: {decision.about} ({why_not}).")
 
 
 def _not_assessed(decision: Decision) -> bool:
@@ -107,24 +179,35 @@ def print_nothing(console: Console, decisions: Sequence[Decision]) -> None:
 
 
 def do_line(decision: Decision, units: UnitSystem, zone: tzinfo) -> str:
-    """One decision: for what, what to do, how sure: "Sat Race: Run dry tires. (90 %)"."""
-    said = decision.do.render(units, zone)
+    """One decision beside its time: for what, what to do, how sure of what.
+
+    "Race: Put wet tires on. (right: 90 %)".
+    """
+    said = _without_time(decision.do.render(units, zone), decision.by, zone)
     about = f"{decision.about}: " if _says_more(decision, zone) else ""
     chance = decision.chance
-    sure = "" if chance is None or chance != chance else f" ({percent(chance)})"
-    return f"{about}{said}{sure}"
+    line_said = capitalized(f"{about}{said}")
+    if chance is None or chance != chance:  # NaN
+        return line_said
+    return f"{line_said} ({CHANCE_OF[decision.topic]}: {percent(chance)})"
+
+
+def _without_time(said: str, by: datetime | None, zone: tzinfo) -> str:
+    """Leave out "by 10:00" where 10:00 stands in front of the line."""
+    if by is None:
+        return said
+    return re.sub(rf"(,? start|,)? by {clock(by, zone)}(?=[ .,;:])", "", said, count=1)
 
 
 def _says_more(decision: Decision, zone: tzinfo) -> bool:
     """Whether what a decision is about is more than the day or night that its time names."""
-    if not decision.about or decision.about.endswith(" night"):
+    if not decision.about or decision.about.endswith("night"):
         return False
     return decision.by is None or decision.about != f"{decision.by.astimezone(zone):%a}"
 
 
-def why_line(decision: Decision, units: UnitSystem, zone: tzinfo) -> str:
-    """The reasons of one decision in a line."""
-    return "; ".join(reason.render(units, zone) for reason in decision.why)
+def _reasons(decision: Decision, units: UnitSystem, zone: tzinfo) -> list[str]:
+    return [reason.render(units, zone) for reason in decision.why]
 
 
 def cautions_of(decisions: Iterable[Decision], units: UnitSystem, zone: tzinfo) -> tuple[str, ...]:

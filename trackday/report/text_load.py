@@ -14,7 +14,7 @@ from trackday.advice.load_list import LoadItem
 from trackday.plan import Plan
 from trackday.report import text_now, text_parts
 from trackday.report.load_csv import chance_text, quantity_text
-from trackday.report.text_parts import bullet, heading, line
+from trackday.report.text_parts import bullet, capitalized, heading, line
 from trackday.units import UnitSystem, units_named
 from trackday.wording import day_clock, percent
 
@@ -41,7 +41,7 @@ def print_load_list(console: Console, load: LoadAdvice, units: UnitSystem, zone:
         shared = _shared_reasons(items, units, zone)
         heading(console, group)
         if shared:
-            line(console, _capitalized("; ".join(shared)) + ".")
+            line(console, capitalized("; ".join(shared)) + ".")
         console.print(_rows(items, units, zone, told=shared))
     if load.leave:
         heading(console, "May stay at home (chance that you miss it)")
@@ -52,8 +52,11 @@ def print_load_list(console: Console, load: LoadAdvice, units: UnitSystem, zone:
 def _decision(console: Console, load: LoadAdvice, units: UnitSystem, zone: tzinfo) -> None:
     decision = load.decision
     console.print(Text(decision.do.render(units, zone), style="bold"))
+    listed = {f"{item.name}: {why.render(units, zone)}" for item in load.items for why in item.why}
     for reason in decision.why:
-        bullet(console, reason.render(units, zone))
+        text = reason.render(units, zone)
+        if text not in listed:  # else the list below says it
+            bullet(console, text)
     if decision.chance is not None:
         bullet(console, f"nothing missed: {percent(decision.chance)}")
     if decision.by is not None:
@@ -90,7 +93,3 @@ def _leave_line(item: LoadItem, units: UnitSystem, zone: tzinfo) -> str:
     reasons = () if chance and item.group != TIRE_GROUP else item.why
     why = "; ".join(reason.render(units, zone) for reason in reasons)
     return f"{named}: {why}" if why else named
-
-
-def _capitalized(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import tzinfo
 
 from rich.console import Console
@@ -17,8 +15,8 @@ from trackday.morning import Morning
 from trackday.plan import SessionPlan
 from trackday.report import text_now, text_parts
 from trackday.report.text_changes import change_lines
-from trackday.report.text_decisions import do_line, merged, to_do
-from trackday.report.text_parts import TIRE_WORDS, bullet, indented, line, table
+from trackday.report.text_decisions import do_line, merged, to_do, without_day
+from trackday.report.text_parts import bullet, indented, line, table, wrapped
 from trackday.units import UnitSystem, units_named
 from trackday.wording import clock
 
@@ -74,7 +72,7 @@ def _sessions(
         (
             planned.session.label,
             clock(planned.session.start, zone),
-            TIRE_WORDS[planned.tire.choice],
+            text_parts.tire_cell(planned),
             text_parts.wet_cell(planned.outlook.track),
             text_parts.rain_cell(planned.outlook.rain),
             text_parts.track_cell(planned.outlook.track, units),
@@ -106,11 +104,12 @@ def _next(console: Console, morning: Morning, units: UnitSystem, room: int) -> N
     """Print what is to be done today, as much as the screen holds, and how much more there is."""
     zone = morning.plan.venue.zone
     today = f"{morning.day:%a}"
-    decisions = [
-        replace(decision, about=decision.about.removeprefix(today).strip())
-        for decision in to_do(morning.decisions)
-    ]
-    lines = [_lines(decision, units, zone, console.width) for decision in merged(decisions)]
+    ahead = [p.session.label for p in morning.sessions if p.session.end > morning.plan.as_of]
+    decisions = merged(
+        without_day(to_do(morning.decisions, as_of=morning.plan.as_of), today),
+        labels=[label.removeprefix(today).strip() for label in ahead],
+    )
+    lines = [_lines(decision, units, zone, console.width) for decision in decisions]
     shown, used = 0, 0
     while shown < len(lines) and (
         shown < LEAST_SHOWN or used + len(lines[shown]) + (shown + 1 < len(lines)) <= room
@@ -126,9 +125,6 @@ def _next(console: Console, morning: Morning, units: UnitSystem, room: int) -> N
 
 def _lines(decision: Decision, units: UnitSystem, zone: tzinfo, width: int) -> list[str]:
     when = "" if decision.by is None else clock(decision.by, zone)
-    return textwrap.wrap(
-        do_line(decision, units, zone),
-        width,
-        initial_indent=f"  {when:<{DO_INDENT - 2}}",
-        subsequent_indent=" " * DO_INDENT,
-    )
+    said = wrapped(do_line(decision, units, zone), width - DO_INDENT).splitlines()
+    fronts = [f"  {when}", *[""] * (len(said) - 1)]
+    return [f"{front:<{DO_INDENT}}{part}" for front, part in zip(fronts, said, strict=True)]

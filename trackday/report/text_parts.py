@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import textwrap
 from collections.abc import Iterable, Sequence
 from datetime import tzinfo
 
@@ -10,11 +12,13 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from trackday.advice.assumptions import SURE_CHANCE
 from trackday.outlook.drying import DryingOutlook
 from trackday.outlook.rain import RainOutlook
 from trackday.outlook.track import TrackOutlook
 from trackday.plan import Plan
-from trackday.units import UnitSystem
+from trackday.plan_session import SessionPlan
+from trackday.units import METRIC, US, UnitSystem
 from trackday.weather.sources import SourceReport
 from trackday.wording import clock, percent
 
@@ -24,6 +28,12 @@ TIRE_WORDS = {
     "wet": "WET",
     "undecided": "UNKNOWN",
 }
+
+_SHOWN = (*US.displays.values(), *METRIC.displays.values())
+_UNITS = ("%", "h", "min", "L", *(display.unit.symbol for display in _SHOWN))
+_BEFORE_UNIT = re.compile(rf"(?<=\d) (?=(?:{'|'.join(map(re.escape, _UNITS))})(?!\w))")
+_CHANCE = re.compile(r"\([a-z ]+: [<>]?\d+ %\)")
+_UNBROKEN = "\N{NO-BREAK SPACE}"
 
 
 def title(console: Console, text: str) -> None:
@@ -39,7 +49,8 @@ def heading(console: Console, text: str) -> None:
 
 def line(console: Console, text: str, *, indent: int = 2) -> None:
     """Print a sentence, wrapped under its own indent."""
-    console.print(Padding(Text(text), (0, 0, 0, indent), expand=False))
+    shown = Text(wrapped(text, console.width - indent))
+    console.print(Padding(shown, (0, 0, 0, indent), expand=False))
 
 
 def bullet(console: Console, text: str) -> None:
@@ -47,8 +58,25 @@ def bullet(console: Console, text: str) -> None:
     grid = Table.grid(padding=0)
     grid.add_column(width=4)
     grid.add_column()
-    grid.add_row("  - ", Text(text))
+    grid.add_row("  - ", Text(wrapped(text, console.width - 4)))
     console.print(grid)
+
+
+def wrapped(text: str, width: int) -> str:
+    """Break a text into lines of at most `width`, never within a chance or before a unit."""
+    glued = _CHANCE.sub(lambda found: found[0].replace(" ", _UNBROKEN), text)
+    glued = _BEFORE_UNIT.sub(_UNBROKEN, glued)
+    lines = (
+        part
+        for paragraph in glued.split("\n")
+        for part in textwrap.wrap(paragraph, width, break_on_hyphens=False) or [""]
+    )
+    return "\n".join(lines).replace(_UNBROKEN, " ")
+
+
+def capitalized(text: str) -> str:
+    """Begin a text with a capital letter, and leave the rest as it is."""
+    return text[:1].upper() + text[1:]
 
 
 def table(columns: Iterable[tuple[str, int]], rows: Iterable[Sequence[str]]) -> Table:
@@ -75,6 +103,14 @@ def head(console: Console, plan: Plan) -> None:
         names = [_name_and_age(source) for source in plan.sources if source.status == status]
         if names:
             line(console, f"! {status}: {', '.join(names)}", indent=0)
+
+
+def tire_cell(planned: SessionPlan) -> str:
+    """The tire as it looks now; "WET?" where it is right with less than `SURE_CHANCE`."""
+    tire = planned.tire
+    if tire.choice == "undecided" or tire.chances[tire.choice] >= SURE_CHANCE:
+        return TIRE_WORDS[tire.choice]
+    return f"{TIRE_WORDS[tire.choice]}?"
 
 
 def rain_cell(rain: RainOutlook) -> str:
@@ -115,12 +151,14 @@ def cautions(console: Console, said: Iterable[str]) -> None:
     """Print the cautions as a list, each once."""
     heading(console, "Caution")
     for text in dict.fromkeys(said):
-        bullet(console, text)
+        bullet(console, capitalized(text))
 
 
-def sources(console: Console, plan: Plan) -> None:
-    """Say where the numbers come from and how old they are."""
+def sources(console: Console, plan: Plan, units: UnitSystem) -> None:
+    """Say where the numbers come from, how old they are, and what the logbook adds."""
     heading(console, "Sources")
+    for say in plan.learned:
+        bullet(console, f"Your logbook: {say.render(units, plan.venue.zone)}")
     for source in plan.sources:
         bullet(console, source_line(source))
     for text in plan.attribution:

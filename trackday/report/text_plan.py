@@ -13,9 +13,10 @@ from trackday.advice.rain_times import say_day_rain
 from trackday.changes import Changes
 from trackday.plan import Plan, SessionPlan
 from trackday.report import text_light, text_now, text_parts, text_visit
+from trackday.report.text_canopy import print_gust_table
 from trackday.report.text_changes import print_changes
-from trackday.report.text_decisions import cautions_of, print_to_do, when_text
-from trackday.report.text_parts import TIRE_WORDS, bullet, heading, indented, line, table
+from trackday.report.text_decisions import cautions_of, print_to_do, when_text, without_day
+from trackday.report.text_parts import bullet, capitalized, heading, indented, line, table
 from trackday.units import UnitSystem, units_named
 from trackday.wording import Quantity, Say, day_clock, percent
 
@@ -31,12 +32,18 @@ def print_plan(
     print_changes(console, changes, zone)
     text_visit.print_last_visit(console, plan.last_visit, units)
     _sessions(console, plan, units, zone)
-    print_to_do(console, plan.decisions, units, zone)
+    decisions, labels = plan.decisions, [p.session.label for p in plan.sessions]
+    if len(plan.days) == 1:
+        day = f"{plan.days[0].day:%a}"
+        decisions = tuple(without_day(decisions, day))
+        labels = [label.removeprefix(day).strip() for label in labels]
+    print_to_do(console, decisions, units, zone, as_of=plan.as_of, labels=labels)
     print_pressures(console, plan.sessions, units, zone)
+    print_gust_table(console, plan.gust_table, units)
     text_light.print_days(console, plan.light, zone)
     said = [say.render(units, zone) for say in plan.cautions]
     text_parts.cautions(console, (*said, *cautions_of(plan.decisions, units, zone)))
-    text_parts.sources(console, plan)
+    text_parts.sources(console, plan, units)
 
 
 def print_sessions(
@@ -47,7 +54,7 @@ def print_sessions(
         (
             planned.session.label,
             day_clock(planned.session.start, zone),
-            TIRE_WORDS[planned.tire.choice],
+            text_parts.tire_cell(planned),
             text_parts.wet_cell(planned.outlook.track),
             text_parts.rain_cell(planned.outlook.rain),
             percent(planned.thunder.chance),
@@ -88,14 +95,14 @@ def print_pressures(
         ("Set at", 9),
         (f"F {symbol}", 5),
         ("change", 6),
-        ("range", 9),
+        ("range", 5),
         (f"R {symbol}", 5),
         ("change", 6),
-        ("range", 9),
+        ("range", 5),
     )
     indented(console, table(columns, rows))
     for text in _reasons(sessions, units, zone):
-        bullet(console, text)
+        bullet(console, capitalized(text))
 
 
 def _sessions(console: Console, plan: Plan, units: UnitSystem, zone: tzinfo) -> None:
@@ -110,12 +117,15 @@ def _sessions(console: Console, plan: Plan, units: UnitSystem, zone: tzinfo) -> 
     if usual:
         each = ", ".join(f"{p.session.label} {percent(p.outlook.rain.usual)}" for p in usual)
         line(console, f"Usual rain on these dates, by other years: {each}.")
+    drying: dict[str, list[str]] = {}
     for planned in plan.sessions:
         if planned.outlook.drying is not None:
             words = text_parts.drying_words(
                 planned.outlook.drying, planned.outlook.drying_in_shade, zone
             )
-            line(console, f"{planned.session.label}: {words[:1].lower()}{words[1:]}.")
+            drying.setdefault(words[:1].lower() + words[1:], []).append(planned.session.label)
+    for words, names in drying.items():
+        line(console, f"{', '.join(names)}: {words}.")
 
 
 def _how_to_set(sessions: Sequence[SessionPlan]) -> str:
@@ -123,7 +133,7 @@ def _how_to_set(sessions: Sequence[SessionPlan]) -> str:
     setting = "At the venue, tires cold: not driven for an hour, in the shade. F front, R rear."
     if sessions[0].pressure.front.offset_kpa is None:
         return setting
-    return f"{setting} Change is from your last good setting."
+    return f"{setting} Change: from your last good setting."
 
 
 def _axle_cells(axle: AxlePressure, units: UnitSystem) -> tuple[str, str, str]:
@@ -145,7 +155,7 @@ def _reasons(sessions: Sequence[SessionPlan], units: UnitSystem, zone: tzinfo) -
         if planned.pressure.against is not None
     ]
     if against:
-        yield f"against that setting: {'; '.join(against)}"
+        yield f"against your last good setting: {'; '.join(against)}"
     told: dict[str, list[tuple[str, Say]]] = {}
     for planned in sessions:
         skipped = 0 if planned.pressure.against is None else 1

@@ -10,12 +10,14 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+from scipy.special import ndtri
 
 from trackday.weather.series import (
     MEMBER_FIELDS,
     PROBABILITY_FIELDS,
     Array,
     Weather,
+    epoch_seconds,
     equal_center_weights,
 )
 
@@ -25,6 +27,15 @@ MAX_GAP_HOURS = 3
 
 PROBABILITY_ROWS = 20
 """Members made from hourly chances, that is, steps of 5 % (assumption)."""
+
+HOUR_TO_HOUR = 0.75
+"""Correlation of the chain behind a row's rank from one hour to the next, without unit. Then wet
+hours that follow each other correlate by about 0.5, and rain in 3, 6 and 12 hours is 1.7, 2.4 and
+3.4 times as likely as in one (at a chance of 0.2), as this project measured on public gauge data:
+0.5 to 0.7, and the hours to the power 0.515."""
+
+CHAIN_HOURS = 24
+"""Hours whose shocks are added up; what is left out is a thousandth (0.75 to the power 24)."""
 
 LIGHT_RAIN_MM = 0.3
 """Rain of an hour, mm, where a chance is given but the forecast itself is dry (assumption)."""
@@ -200,17 +211,18 @@ def has_chances(forecast: Weather, *, as_of: datetime) -> bool:
 def members_from_probability(forecast: Weather, *, as_of: datetime) -> Weather:
     """Make `PROBABILITY_ROWS` members from a deterministic forecast and its hourly chances of rain.
 
-    In each hour, as many rows are wet as the chance says, the same rows first, as if hours were wet
-    or dry together as far as they can be. Their amount keeps the forecast's amount as the mean of
-    the rows, or is `LIGHT_RAIN_MM` where the forecast is dry. An hour with rain in the forecast has
+    In each hour, as many rows are wet as the chance says, and which ones changes slowly from hour
+    to hour (`_ranks`), so that rain over several hours is likelier than in any one of them. Their
+    amount keeps the forecast's amount as the mean of the rows, or is `LIGHT_RAIN_MM` where the
+    forecast is dry. An hour with rain in the forecast has
     at least one wet row. Up to `as_of` every row has the forecast's own amount. In an hour to come
     whose chance is missing, rain stays as it is, and a dry hour is unknown: a forecast that gives
     chances is not sure of dry without one. Other fields are the same in every row.
     """
-    ranks = (np.arange(PROBABILITY_ROWS) + 0.5) / PROBABILITY_ROWS
+    ranks = _ranks(forecast.times)
     amount, chance = forecast.rain_mm[0], forecast.rain_probability
-    wet = chance > ranks[:, np.newaxis]
-    wet[0] |= amount > 0.0
+    wet = chance > ranks
+    wet |= (ranks == ranks.min(axis=0)) & (amount > 0.0)
     rows = wet.sum(axis=0)
     each = np.where(amount > 0.0, amount * PROBABILITY_ROWS / np.maximum(rows, 1), LIGHT_RAIN_MM)
     by_chance = np.where(wet, each, 0.0)
@@ -229,6 +241,23 @@ def members_from_probability(forecast: Weather, *, as_of: datetime) -> Weather:
         weights=equal_center_weights(centers),
         **{**repeated, "rain_mm": np.where(is_past, amount, to_come)},
     )
+
+
+def _ranks(times: pd.DatetimeIndex) -> Array:
+    """Rank (`PROBABILITY_ROWS`, T) of each row in each hour, 0…1: those below its chance are wet.
+
+    Every hour has each rank once. A row's rank follows a Gaussian chain from hour to hour whose
+    shocks are drawn from the hour's own number: the same hour is the same in every request.
+    """
+    hours = (epoch_seconds(times) // 3600.0).astype(np.int64)
+    even = ndtri((np.arange(PROBABILITY_ROWS) + 0.5) / PROBABILITY_ROWS)
+    needed = np.unique(hours[:, np.newaxis] - np.arange(CHAIN_HOURS))
+    shocks = {int(h): np.random.default_rng(int(h)).permutation(even) for h in needed}
+    fading = HOUR_TO_HOUR ** np.arange(CHAIN_HOURS)
+    chain = np.stack(
+        [fading @ np.stack([shocks[int(h) - k] for k in range(CHAIN_HOURS)]) for h in hours], axis=1
+    )
+    return np.asarray((chain.argsort(axis=0).argsort(axis=0) + 0.5) / PROBABILITY_ROWS)
 
 
 def _to_come(times: pd.DatetimeIndex, as_of: datetime) -> Mask:
