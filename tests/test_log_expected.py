@@ -45,7 +45,7 @@ def look(book, hours_before=0.0, *, event=EVENT, **fields):
     seen = sky(hours_before, **fields)
     asked = {"event": event.model_dump(mode="json"), "venue": venue().model_dump(mode="json")}
     when = AS_OF - timedelta(hours=hours_before)
-    save_look(book, Look(KEY, "plan", when, {"asked": asked}, pack(seen), "0"))
+    save_look(book, Look(KEY, "plan", when, {"made_from": asked}, pack(seen), "0"))
     return seen.weather
 
 
@@ -112,11 +112,11 @@ def test_what_cannot_be_compared_is_counted_by_its_reason(book):
 
 def test_weather_of_another_version_is_said_not_guessed(book):
     """Protects from a crash on an old look, whether its weather or its files cannot be read."""
-    odd = Look(KEY, "plan", AS_OF, {"asked": {"event": {}, "venue": {}}}, b"x", "9")
+    odd = Look(KEY, "plan", AS_OF, {"made_from": {"event": {}, "venue": {}}}, b"x", "9")
     save_look(book, odd)
     assert compared(book, read(book)) == {"unreadable": 1}
     asked = {"event": EVENT.model_dump(mode="json"), "venue": venue().model_dump(mode="json")}
-    save_look(book, replace(odd, said={"asked": asked}))
+    save_look(book, replace(odd, said={"made_from": asked}))
     assert compared(book, read(book)) == {"unreadable": 1}
 
 

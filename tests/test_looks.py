@@ -17,9 +17,12 @@ from plans import AS_OF, EVENT, HOURS, gathered, on_days
 from trackday.changes import answer_of
 from trackday.errors import TrackdayError
 from trackday.knowledge import Knowledge, LastVisit, knowledge_data, knowledge_from
+from trackday.log_expected import keep_expected
+from trackday.logbook.entry import Entry
 from trackday.logbook.looks import looks
 from trackday.logbook.store import open_book
 from trackday.looks import Asked, Recorder, find_look, keep_look, plan_asked, replay
+from trackday.recall import BookKnowledge
 from trackday.report.data import plan_json
 from trackday.weather.sources import Gathered
 from trackday.weekend.own_list import OwnItem
@@ -129,6 +132,25 @@ def test_what_changed_is_told_from_look_to_look(book):
     assert changes.any_flip
     assert len(looks(book, KEY)) == 2
     assert answer_of(plan)["sessions"][0]["tire"] == "wet"
+
+
+def test_a_reading_is_set_beside_the_look_that_was_kept(book):
+    """Protects learning end to end: what a plan keeps is what a later reading is compared with."""
+    keep(book, asked(), gathered())
+    at = AS_OF + timedelta(hours=3)
+    line = Entry(
+        day=AS_OF.date(),
+        venue="Tamarack Hollow",
+        event="Summer Double",
+        session="Practice",
+        at=at,
+        track_temp_c=41.0,
+        track_state="dry",
+    )
+    stored = book.get(book.add(line, when=at))
+    assert keep_expected(book, [stored], when=at)["compared"] == 1
+    learned = BookKnowledge(book, with_today=True).knowledge(garage(), venue(), as_of=at)
+    assert (learned.bias.n, learned.wet_line.n) == (1, 1)
 
 
 @pytest.fixture

@@ -192,7 +192,7 @@ def _looks_at(book: Book, key: str) -> _Looks:
         if not look.has_weather:
             continue
         try:
-            asked.append(_asked(look, look.said["asked"]))
+            asked.append(_asked(look, look.said["made_from"]))
         except (KeyError, TypeError, ValueError):  # pydantic's errors are ValueErrors
             unreadable = True
     return _Looks(tuple(asked), unreadable)

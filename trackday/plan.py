@@ -101,11 +101,11 @@ class Plan:
     def decisions(self) -> tuple[Decision, ...]:
         """Every decision about what is still ahead, in the order in which it is needed."""
         today = self.as_of.astimezone(self.venue.zone).date()
-        first_start = self.sessions[0].session.start
+        first_start, load = self.sessions[0].session.start, self.load.decision
         down = {day.day for day in self.days if day.canopy and day.canopy.action == "take down"}
         return in_order_of_need(
             [
-                *((self.load.decision,) if self.as_of < first_start else ()),
+                *((load,) if self.as_of < (load.until or load.by or first_start) else ()),
                 *(leg.decision for leg in self.tow),
                 *(
                     decision
