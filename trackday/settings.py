@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import difflib
+import os
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
@@ -13,6 +14,8 @@ from urllib.parse import urlsplit
 import platformdirs
 
 from trackday.errors import TrackdayError
+from trackday.weekend.showing import one_line, shortened, shown_value
+from trackday.weekend.textfile import MAX_BYTES
 
 
 class _Service(NamedTuple):
@@ -101,13 +104,21 @@ def settings_path() -> Path:
     return platformdirs.user_config_path("trackday", appauthor=False) / "settings.toml"
 
 
-def load_settings(environ: Mapping[str, str], settings_file: Path | None) -> Settings:
+def load_settings(
+    environ: Mapping[str, str],
+    settings_file: Path | None,
+    *,
+    warn: Callable[[str], None] | None = None,
+) -> Settings:
     """Read the settings; the environment wins over the file, and both over the defaults.
 
-    An empty variable counts as not set, a missing file as empty. Raises TrackdayError, one line a
+    `warn` gets one line where others on the computer may read a file that holds the key. An empty
+    variable counts as not set, a missing file as empty. Raises TrackdayError, one line a
     fault, for a file that cannot be read, an unknown key, a value that is no text, a bad address.
     """
     given = {} if settings_file is None else _read_file(settings_file)
+    if warn is not None and settings_file is not None and "open_meteo_key" in given:
+        _warn_of_readers(settings_file, warn)
     for key, variable in _VARIABLES.items():
         text = environ.get(variable, "").strip()
         if text:
@@ -128,31 +139,49 @@ def load_settings(environ: Mapping[str, str], settings_file: Path | None) -> Set
 
 
 def _read_file(path: Path) -> dict[str, _Given]:
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        return {}
-    except UnicodeDecodeError as error:
-        raise TrackdayError(f"{path}: not UTF-8 text; save it as UTF-8") from error
-    except OSError as error:
-        raise TrackdayError(
-            f"{path}: cannot be read ({error.strerror}); make it a readable file or remove it"
-        ) from error
+    text = _read_text(path)
     try:
         values = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise TrackdayError(f"{path}: not TOML: {error}; mend that place") from error
+    except (ValueError, RecursionError) as error:
+        # A syntax fault, a number of thousands of digits, or brackets without end.
+        raise TrackdayError(one_line(f"{path}: not TOML: {error}; mend that place")) from error
     faults = [_key_fault(path, key, value) for key, value in values.items()]
     if any(faults):
         raise TrackdayError(*filter(None, faults))
     return {key: _Given(value.strip(), f"{path}: {key}") for key, value in values.items()}
 
 
+def _warn_of_readers(path: Path, warn: Callable[[str], None]) -> None:
+    """Say where others may read the file; Windows has no such modes."""
+    if os.name == "posix" and path.stat().st_mode & 0o077:
+        warn(f"{path}: others on this computer may read open_meteo_key in it; run chmod 600 on it")
+
+
+def _read_text(path: Path) -> str:
+    """Give the text of the file, "" where there is none; raises TrackdayError."""
+    try:
+        with path.open("rb") as file:
+            data = file.read(MAX_BYTES + 1)
+        if len(data) > MAX_BYTES:
+            raise TrackdayError(
+                f"{path}: is larger than {MAX_BYTES // 1000} kB; check that it is the right file"
+            )
+        return data.decode("utf-8-sig")
+    except FileNotFoundError:
+        return ""
+    except UnicodeDecodeError as error:
+        raise TrackdayError(f"{path}: not UTF-8 text; save it as UTF-8") from error
+    except OSError as error:
+        raise TrackdayError(
+            f"{path}: cannot be read ({error.strerror}); make it a readable file or remove it"
+        ) from error
+
+
 def _key_fault(path: Path, key: str, value: object) -> str | None:
     if key not in _VARIABLES:
         near = difflib.get_close_matches(key, _VARIABLES, n=1)
         mend = f"did you mean {near[0]}?" if near else f"known are {', '.join(_VARIABLES)}"
-        return f"{path}: {key}: unknown setting; {mend}"
+        return one_line(f"{path}: {shortened(key)}: unknown setting; {mend}")
     if not isinstance(value, str) or not value.strip():
         return f'{path}: {key}: not a text; write {key} = "…", or remove the line'
     return None
@@ -170,7 +199,7 @@ def _urls(given: Mapping[str, _Given], *, paid: bool) -> tuple[dict[str, str], l
             urls[name] = _complete_url(given[name].text, service.path)
         except ValueError as error:
             faults.append(
-                f"{given[name].place}: {given[name].text!r} {error}; "
+                f"{given[name].place}: {shown_value(given[name].text)} {error}; "
                 f"write it like {service.free_host} or http://127.0.0.1:8080{service.path}"
             )
     return urls, faults
@@ -196,4 +225,15 @@ def _complete_url(text: str, path: str) -> str:
 
 
 def _path(given: Mapping[str, _Given], key: str) -> Path | None:
-    return Path(given[key].text).expanduser() if key in given else None
+    """Give a path of the settings; raises TrackdayError for what can be none."""
+    if key not in given:
+        return None
+    text, place = given[key]
+    if not text.isprintable():
+        raise TrackdayError(f"{one_line(place)}: holds a control character; write a plain path")
+    try:
+        return Path(text).expanduser()
+    except RuntimeError as error:
+        raise TrackdayError(
+            f"{one_line(place)}: {shown_value(text)} names nobody's folder; write the whole path"
+        ) from error

@@ -3,6 +3,7 @@
 import io
 
 import pytest
+from rich.table import Table
 from rich.text import Text
 
 from trackday.report.console import PLAIN_WIDTH, open_console
@@ -47,3 +48,17 @@ def test_a_pipe_has_80_columns(monkeypatch):
     """Protects logs and mails from lines as wide as some terminal."""
     monkeypatch.setenv("COLUMNS", "200")
     assert open_console(io.StringIO()).width == PLAIN_WIDTH
+
+
+def test_no_text_steers_the_terminal():
+    """Protects from notes and names with escape sequences: they are shown, not obeyed."""
+    out = io.StringIO()
+    console = open_console(out)
+    console.print(Text("a\x1b[31mb\u202ec"))
+    grid = Table.grid()
+    grid.add_row("\x1b[2J cell")
+    console.print(grid)
+    shown = out.getvalue()
+    assert "\x1b" not in shown
+    assert "\u202e" not in shown
+    assert "�" in shown

@@ -70,7 +70,7 @@ def test_the_json_says_what_the_decisions_say(plan):
 
 
 def test_the_calendar_says_what_the_decisions_say(plan, decisions):
-    """Protects alarms: a decision with a time is an entry with its words that begins or ends then."""
+    """Protects alarms: a decision with a time is an entry that begins or ends then."""
     entries = Calendar.from_ical(plan_calendar(plan, units=METRIC)).walk("VEVENT")
     shown = {
         (clock(entry[end].dt, plan.venue.zone), squeezed(str(entry["SUMMARY"])))

@@ -63,5 +63,7 @@ def progress(message: str, *, quiet: bool) -> AbstractContextManager[object]:
 
 
 def say(line: str) -> None:
-    """Write one line to stderr."""
-    typer.echo(line, err=True)
+    """Write one line to stderr, without anything in it that would steer the terminal."""
+    from trackday.weekend.showing import one_line
+
+    typer.echo(one_line(line), err=True)

@@ -19,7 +19,7 @@ from pathlib import Path
 from trackday.errors import TrackdayError
 from trackday.logbook.columns import Column, Value
 from trackday.units import Dimension, parse_quantity
-from trackday.weekend.showing import one_line, shown_path
+from trackday.weekend.showing import one_line, shown_path, shown_value
 
 SEPARATORS = ",;\t"
 
@@ -28,6 +28,9 @@ MOST_FAULTS = 20
 
 MAX_BYTES = 50_000_000
 """Largest file that is imported, bytes (assumption: ten thousand entries take some 4 MB)."""
+
+MAX_VALUE = 80
+"""Longest cell that is read as a value, in characters (assumption; notes may be of any length)."""
 
 _SI: dict[str, tuple[Dimension, str]] = {
     "_kpa": ("pressure", "kPa"),
@@ -113,7 +116,9 @@ def match_headings(
     for heading in headings:
         matched = _match(heading, columns)
         if matched is None:
-            faults.append(f"{heading!r} is not a known column; {_mend(heading, columns)}")
+            faults.append(
+                f"{shown_value(heading)} is not a known column; {_mend(heading, columns)}"
+            )
         elif any(column is matched[0] for column, _ in found.values()) or heading in found:
             faults.append(f"{heading}: is there twice; remove one of the columns")
         else:
@@ -146,6 +151,20 @@ def _bare(column: Column) -> str | None:
 
 def _reader(column: Column, *, unit: str = "", own_unit: bool = False) -> Read:
     """Make what reads the cells of a column, whose heading may name a unit."""
+    if column.kind == "text":
+        return column.from_text
+    read = _value_reader(column, unit=unit, own_unit=own_unit)
+
+    def read_short(cell: str) -> Value:
+        if len(cell) > MAX_VALUE:
+            raise ValueError(f"{shown_value(cell)} is too long; write one value")
+        return read(cell)
+
+    return read_short
+
+
+def _value_reader(column: Column, *, unit: str, own_unit: bool) -> Read:
+    """Make what reads cells that are not text."""
     end = next((end for end in _SI if column.name.endswith(end)), None)
     if end is None:
         return lambda cell: column.from_text(_with_point(column, cell))

@@ -28,7 +28,7 @@ from trackday.logbook.rows import COLUMN_NAMES
 from trackday.logbook.store import Book
 from trackday.logbook.tables import ENTRIES, FINDINGS, HISTORY, LOOKS, SETS
 from trackday.logbook.writes import insert
-from trackday.weekend.showing import shown_path
+from trackday.weekend.showing import shortened, shown_path
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,7 @@ def _refuse_strays(folder: Path, history: Iterable[DbRow], *, uids: set[Any]) ->
     path = shown_path(folder / f"{HISTORY.name}.csv")
     owners = {row["entry_uid"] or row["set_uid"] for row in history}
     raise_faults(
-        f"{path}: {uid} is in neither entries.csv nor sets.csv; export again"
+        f"{path}: {shortened(uid)} is in neither entries.csv nor sets.csv; export again"
         for uid in sorted(map(str, owners - uids))
     )
 

@@ -34,7 +34,7 @@ from trackday.logbook.tables import (
     weather_name,
 )
 from trackday.logbook.writes import json_text
-from trackday.weekend.showing import shown_path
+from trackday.weekend.showing import shown_path, shown_value
 
 DbRow = dict[str, DbValue | bytes]
 Complete = Callable[[DbRow], DbRow]
@@ -89,7 +89,9 @@ def read_history(folder: Path) -> list[DbRow]:
     def complete(row: DbRow) -> DbRow:
         column = KEPT_COLUMNS.get(str(row["field"]))
         if column is None:
-            raise ValueError(f"field: {row['field']!r} is no column of an entry or a set; mend it")
+            raise ValueError(
+                f"field: {shown_value(row['field'])} is no column of an entry or a set; mend it"
+            )
         if bool(row["entry_uid"]) == bool(row["set_uid"]):
             raise ValueError("name either an entry_uid or a set_uid")
         for name in ("old", "new"):

@@ -5,9 +5,11 @@ from __future__ import annotations
 import os
 import re
 import sys
+from collections.abc import Iterable
 from typing import TextIO, cast
 
-from rich.console import Console
+from rich.console import Console, ConsoleOptions, RenderableType
+from rich.segment import Segment
 
 PLAIN_WIDTH = 80
 """Columns when the output is piped or the terminal is wider than a line is easy to read."""
@@ -28,7 +30,27 @@ def open_console(file: TextIO | None = None) -> Console:
 
 
 def _console(stream: TextIO, width: int) -> Console:
-    return Console(file=stream, width=width, markup=False, emoji=False, highlight=False)
+    return _PlainConsole(file=stream, width=width, markup=False, emoji=False, highlight=False)
+
+
+class _PlainConsole(Console):
+    """Prints "�" for what would steer the terminal; rich's own colors are made later."""
+
+    def render(
+        self, renderable: RenderableType, options: ConsoleOptions | None = None
+    ) -> Iterable[Segment]:
+        """Render, and make every character plain that is neither printable nor a line's end."""
+        for segment in super().render(renderable, options):
+            if segment.control or segment.text.isprintable():
+                yield segment
+            else:
+                yield Segment("".join(map(_plain, segment.text)), segment.style)
+
+
+def _plain(character: str) -> str:
+    return (
+        character if character.isprintable() or character == "\n" else "\N{REPLACEMENT CHARACTER}"
+    )
 
 
 class _Trimmed:

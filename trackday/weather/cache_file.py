@@ -8,6 +8,8 @@ from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
+from trackday.weather.private import make_private_file, make_private_folder
+
 FILE_NAME = "replies.sqlite"
 
 BUSY_TIMEOUT_MS = 5000
@@ -15,14 +17,15 @@ BUSY_TIMEOUT_MS = 5000
 
 
 def prepare_cache_file(cache_dir: Path, *, warn: Callable[[str], None]) -> Path:
-    """Make the folder and return a database file that can be read and written.
+    """Make the folder and return a database file that can be read and written, by its owner alone.
 
     A damaged file is moved aside, and `warn` is told so. Raises OSError or sqlite3.Error where the
     folder or the file cannot be used: not writable, locked, a file in place of a folder, disk full.
     """
-    cache_dir.mkdir(parents=True, exist_ok=True)
+    make_private_folder(cache_dir)
     path = cache_dir / FILE_NAME
     try:
+        make_private_file(path)
         _check(path)
     except sqlite3.OperationalError:
         # Locked, read-only or out of space: nothing is wrong with what the file holds.
@@ -30,6 +33,7 @@ def prepare_cache_file(cache_dir: Path, *, warn: Callable[[str], None]) -> Path:
     except sqlite3.DatabaseError:
         aside = path.with_name("replies.damaged.sqlite")
         _move_aside(path, aside)
+        make_private_file(path)
         warn(f"{path}: the saved replies were damaged; moved to {aside.name}, starting anew")
         _check(path)
     return path

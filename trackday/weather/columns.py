@@ -106,7 +106,7 @@ def split_key(key: str, variables: Sequence[str]) -> Key | None:
     """Take `{variable}[_memberNN][_{model}]` apart; None if it is none of `variables`."""
     # The longest first, or "precipitation_probability" would be rain by a model "probability".
     names = "|".join(re.escape(name) for name in sorted(variables, key=len, reverse=True))
-    match = re.fullmatch(rf"({names})(?:_member(\d{{1,4}}))?(?:_(.+))?", key, flags=re.ASCII)
+    match = re.fullmatch(rf"({names})(?:_member(\d{{1,4}}))?(?:_(\w+))?", key, flags=re.ASCII)
     if match is None:
         return None
     variable, member, model = match.groups()

@@ -12,6 +12,8 @@ from urllib.parse import urlsplit
 import requests
 import urllib3
 
+from trackday.weather.plain import plain_line
+
 _REASON_LENGTH = 200
 """Characters of a provider's own explanation that are passed on (assumption)."""
 
@@ -24,8 +26,9 @@ class SourceError(Exception):
 
     def __init__(self, reason: str, *, status: int | None = None) -> None:
         """Take the reason, and the status if there was one."""
-        super().__init__(reason)
-        self.reason = reason
+        # Pieces of what a provider sent may stand in it.
+        self.reason = plain_line(reason)
+        super().__init__(self.reason)
         self.status = status
 
 

@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 from email.utils import parsedate_to_datetime
 from pathlib import Path
 from typing import Any
+from urllib.parse import urljoin
 
 import requests
 import urllib3
@@ -18,6 +19,7 @@ from trackday import __version__
 from trackday.weather.failures import (
     SourceError,
     failure_reason,
+    host_of,
     parse_body,
     status_reason,
 )
@@ -51,6 +53,9 @@ MAX_STALE = timedelta(hours=48)
 
 MAX_STALE_OFFLINE = timedelta(days=16)
 """The same where the user wants no network: after 16 days, no forecast has an hour left."""
+
+_SECRETS = ("apikey", "Authorization")
+"""Parameters and headers that hold the user's key (Open-Meteo's name of it)."""
 
 KEEP = timedelta(days=30)
 """Age at which replies are deleted (assumption: longer than `MAX_STALE_OFFLINE`)."""
@@ -161,8 +166,20 @@ class _Question:
         )
 
     def _refuse_junk(self, response: requests.Response, *_: Any, **__: Any) -> None:
+        if response.is_redirect:
+            _refuse_downgrade(response)
         if response.status_code == requests.codes.ok:
             parse_body(response.content, self.url, expect=self.expect)
+
+
+def _refuse_downgrade(redirect: requests.Response) -> None:
+    """Raise SourceError where a redirect leads from an encrypted address to an open one."""
+    try:
+        target = urljoin(redirect.url, redirect.headers["location"])
+    except ValueError as error:
+        raise SourceError(f"{host_of(redirect.url)} leads on to no usable address") from error
+    if redirect.url.startswith("https:") and not target.startswith("https:"):
+        raise SourceError(f"{host_of(redirect.url)} leads on to an address without encryption")
 
 
 def _ask(session: CachedSession, question: _Question) -> Reply:
@@ -213,10 +230,10 @@ def _fetched_at(session: CachedSession, response: AnyResponse, url: str) -> date
     received = response.created_at.astimezone(UTC)
     try:
         sent = parsedate_to_datetime(response.headers.get("Date", ""))
-    except ValueError:
+        # A date without a zone ("-0000") is UTC by RFC 5322.
+        return min(received, sent.replace(tzinfo=sent.tzinfo or UTC).astimezone(UTC))
+    except (ValueError, OverflowError):
         return received
-    # A date without a zone ("-0000") is UTC by RFC 5322.
-    return min(received, sent.replace(tzinfo=sent.tzinfo or UTC).astimezone(UTC))
 
 
 def _cached_session(cache_dir: Path | None, *, warn: Callable[[str], None]) -> CachedSession:
@@ -224,9 +241,12 @@ def _cached_session(cache_dir: Path | None, *, warn: Callable[[str], None]) -> C
         "expire_after": EXPIRY,
         "urls_expire_after": _EXPIRIES,
         "allowable_codes": (200,),
+        # Keys are neither written to the disk nor part of what a saved reply is found by.
+        "ignored_parameters": _SECRETS,
     }
     cache = None if cache_dir is None else open_reply_cache(cache_dir, warn=warn)
     if cache is None:
         return CachedSession(backend="memory", **policy)
-    cache.delete(older_than=KEEP, vacuum=False)
+    # Invalid are those that another version wrote in a form that this one does not read.
+    cache.delete(older_than=KEEP, invalid=True, vacuum=False)
     return CachedSession(backend=cache, **policy)

@@ -12,6 +12,7 @@ from urllib.parse import parse_qs, urlsplit
 
 from trackday.weather.failures import SourceError
 from trackday.weather.open_meteo import ENSEMBLES, call_weight
+from trackday.weather.private import make_private_file
 
 FREE_HOSTS = ".open-meteo.com"
 PAID_HOSTS = "customer-"
@@ -99,6 +100,7 @@ class CallLedger:
         return None
 
     def _connect(self) -> sqlite3.Connection:
+        make_private_file(self._path)
         connection = sqlite3.connect(self._path, timeout=1.0, isolation_level=None)
         connection.execute(_TABLE)
         return connection

@@ -8,23 +8,48 @@ from __future__ import annotations
 
 import io
 import json
+import zlib
 from collections.abc import Mapping
 from dataclasses import fields
 from datetime import datetime
+from tokenize import TokenError
 from typing import Any, TypeVar
-from zipfile import BadZipFile
+from zipfile import BadZipFile, ZipFile
 
 import numpy as np
 import pandas as pd
 
 from trackday.weather.observed import Difference
+from trackday.weather.plain import plain_line
 from trackday.weather.series import MEMBER_FIELDS, Weather, epoch_seconds
 from trackday.weather.sources import Alert, Gathered, Observation, SourceReport
 
 FORMAT = 1
 """Number of this form; it changes when a field is dropped or changes its meaning."""
 
+MAX_UNPACKED_BYTES = 100_000_000
+"""Unpacked size above which nothing is read (assumption: ten times what a plan with
+other years holds)."""
+
 _WEATHERS = ("weather", "climatology", "usual")
+_REASON_LENGTH = 120
+"""Characters of a library's explanation that are passed on (assumption)."""
+
+_TYPES: Mapping[str, tuple[type, ...]] = {
+    "str": (str,), "float": (int, float), "bool": (bool,), "datetime": (datetime,),
+    "None": (type(None),),
+}  # fmt: skip
+"""What may stand in a field of a flat record, by the names in its annotation; others are words."""
+
+_UNREADABLE = (
+    # Of the archive and of the arrays in it, whose heads are read as Python's own literals.
+    BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError, MemoryError,
+    SyntaxError, TokenError,
+    # Of the text: a value that is absent or of another type.
+    AttributeError, LookupError, TypeError, ValueError, OverflowError,
+)  # fmt: skip
+"""What reading foreign or damaged bytes raises; found by fuzzing, RecursionError among them."""
+
 RecordT = TypeVar("RecordT", Alert, Observation, SourceReport, Difference)
 
 
@@ -57,6 +82,7 @@ def unpack(packed: bytes) -> Gathered:
     """Read what `pack` wrote; raises PackingError for anything else."""
     try:
         with np.load(io.BytesIO(packed), allow_pickle=False) as archive:
+            _refuse_huge(archive.zip)
             arrays = {name: archive[name] for name in archive.files}
         text = json.loads(arrays["text"].tobytes())
         if text["format"] != FORMAT:
@@ -72,8 +98,17 @@ def unpack(packed: bytes) -> Gathered:
             observation=_maybe(Observation, text["observation"]),
             difference=_maybe(Difference, text["difference"]),
         )
-    except (BadZipFile, EOFError, OSError, KeyError, TypeError, ValueError) as error:
-        raise PackingError(f"the stored weather cannot be read: {error}") from error
+    except _UNREADABLE as error:
+        # The libraries repeat whole pieces of what they cannot read.
+        reason = plain_line(str(error))[:_REASON_LENGTH]
+        raise PackingError(f"the stored weather cannot be read: {reason}") from error
+
+
+def _refuse_huge(archive: ZipFile) -> None:
+    """Raise PackingError where few bytes say that they unpack to very many."""
+    size = sum(part.file_size for part in archive.infolist())
+    if size > MAX_UNPACKED_BYTES:
+        raise PackingError(f"the stored weather is larger than {MAX_UNPACKED_BYTES // 10**6} MB")
 
 
 def _names(weather: Weather) -> dict[str, list[str]]:
@@ -130,4 +165,15 @@ def _restored(kind: type[RecordT], data: Mapping[str, Any]) -> RecordT:
         name: datetime.fromisoformat(value) if name in moments and value is not None else value
         for name, value in data.items()
     }
-    return kind(**values)
+    record = kind(**values)
+    for field in fields(kind):
+        _check_type(getattr(record, field.name), str(field.type), field.name)
+    return record
+
+
+def _check_type(value: object, annotation: str, name: str) -> None:
+    """Raise ValueError for a value of another type than its field says."""
+    names = (part.strip() for part in annotation.split("|"))
+    allowed = tuple(each for part in names for each in _TYPES.get(part, (str,)))
+    if not isinstance(value, allowed):
+        raise ValueError(f"{name} is of another type")  # noqa: TRY004 -- as all that is unreadable

@@ -22,6 +22,7 @@ from trackday.weather.cache_file import (
     copy_cache_file,
     prepare_cache_file,
 )
+from trackday.weather.reply_form import reply_serializer
 
 _TURN_S = 5.0
 """How long one thread waits for its turn before it does without the cache (assumption)."""
@@ -45,7 +46,9 @@ class ReplyCache(SQLiteCache):
 
     def __init__(self, path: Path, *, warn: Callable[[str], None]) -> None:
         """Open the file; raises sqlite3.Error."""
-        super().__init__(path, wal=True, busy_timeout=BUSY_TIMEOUT_MS)
+        super().__init__(
+            path, serializer=reply_serializer(), wal=True, busy_timeout=BUSY_TIMEOUT_MS
+        )
         self._path = path
         self._warn = warn
         self._turns = RLock()

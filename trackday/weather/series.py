@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import datetime
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -78,7 +79,7 @@ class Weather:
             if isinstance(value, np.ndarray):
                 value.flags.writeable = False
 
-    @property
+    @cached_property
     def step_hours(self) -> float:
         """Length of a step in hours (the median, since a series may have holes)."""
         if len(self.times) < 2:
@@ -105,7 +106,8 @@ def unknown_probabilities(hours: int) -> dict[str, Array]:
 
 def epoch_seconds(times: Sequence[datetime] | pd.DatetimeIndex) -> Array:
     """Seconds since 1970 (T,) of aware times, whatever unit their index counts in."""
-    return pd.DatetimeIndex(list(times)).as_unit("s").asi8.astype(np.float64)
+    index = times if isinstance(times, pd.DatetimeIndex) else pd.DatetimeIndex(list(times))
+    return index.as_unit("s").asi8.astype(np.float64)
 
 
 def at_times(
@@ -116,8 +118,14 @@ def at_times(
     Times outside the series, and times beside a missing value, give NaN.
     """
     x, xp = epoch_seconds(when), epoch_seconds(times)
-    read = [np.interp(x, xp, row, left=np.nan, right=np.nan) for row in rows]
-    return np.array(read, dtype=np.float64).reshape(len(rows), len(x))
+    if len(xp) == 0:
+        return np.full((len(rows), len(x)), np.nan)
+    left = np.clip(np.searchsorted(xp, x, side="right") - 1, 0, len(xp) - 1)
+    right = np.minimum(left + 1, len(xp) - 1)
+    apart = np.where(right > left, xp[right] - xp[left], 1.0)
+    slope = (rows[:, right] - rows[:, left]) / apart
+    read = np.where(x == xp[left], rows[:, left], slope * (x - xp[left]) + rows[:, left])
+    return np.where((x >= xp[0]) & (x <= xp[-1]), read, np.nan)
 
 
 def equal_center_weights(centers: Sequence[str]) -> Array:

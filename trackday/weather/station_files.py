@@ -6,11 +6,15 @@ import gzip
 import json
 import os
 import tempfile
+import zlib
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pandas as pd
+
+from trackday.weather.plain import plain_line
+from trackday.weather.private import make_private_folder
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,14 +53,14 @@ class StationFiles:
             saved_at = datetime.fromtimestamp(path.stat().st_mtime, UTC)
         except FileNotFoundError:
             return None
-        except (OSError, EOFError, ValueError, KeyError, TypeError):
+        except (OSError, EOFError, ValueError, KeyError, TypeError, RecursionError, zlib.error):
             # Torn or foreign: as good as absent, and the next good reply replaces it.
             return None
-        return Saved(table, tuple(map(str, owners)), saved_at)
+        return Saved(table, tuple(plain_line(str(owner)) for owner in owners), saved_at)
 
     def write(self, station: str, part: str, table: pd.DataFrame, owners: tuple[str, ...]) -> None:
         """Save a table in one step; raises OSError where the folder cannot be written."""
-        self.folder.mkdir(parents=True, exist_ok=True)
+        make_private_folder(self.folder)
         path = self._path(station, part)
         handle, name = tempfile.mkstemp(dir=self.folder, prefix="new-", suffix=".part")
         try:

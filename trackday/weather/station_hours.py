@@ -19,6 +19,7 @@ from trackday.weather.meteostat_library import (
     require_host,
     stations_folder,
 )
+from trackday.weather.plain import plain_line
 from trackday.weather.station_files import Saved, StationFiles
 from trackday.weather.stations import Station
 from trackday.weather.waiting import side_by_side
@@ -253,7 +254,9 @@ def _saved(
     table = series.fetch()
     if table is None:
         table = pd.DataFrame(columns=list(columns))
-    owners = tuple(sorted(str(series.attribution).split(", "), key=lambda it: (it != _OWNER, it)))
+    owners = tuple(
+        sorted(plain_line(str(series.attribution)).split(", "), key=lambda it: (it != _OWNER, it))
+    )
     return Saved(table.reindex(columns=list(columns)).astype("float64"), owners, as_of)
 
 

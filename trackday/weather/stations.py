@@ -18,6 +18,8 @@ from trackday.settings import Settings
 from trackday.weather.failures import SourceError, host_of
 from trackday.weather.meteostat_library import open_library, require_host, stations_folder
 from trackday.weather.open_meteo import Place
+from trackday.weather.plain import plain_line
+from trackday.weather.private import make_private_folder
 from trackday.weather.waiting import side_by_side
 
 RADIUS_KM: Final = 60.0
@@ -103,7 +105,7 @@ def _station(number: str, row: dict[str, Any], place: Place) -> Station:
     elevation_m = math.nan if elevation is None or pd.isna(elevation) else float(elevation)
     return Station(
         id=number,
-        name=str(row["name"] or number),
+        name=plain_line(str(row["name"] or number)),
         latitude=latitude,
         longitude=longitude,
         elevation_m=elevation_m,
@@ -163,7 +165,7 @@ def _fetch_list(library: Any, path: Path) -> None:
     url = str(library.config.stations_db_endpoints[0])
     require_host(url)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        make_private_folder(path.parent)
         folder = tempfile.mkdtemp(dir=path.parent, prefix="new-")
     except OSError as error:
         raise SourceError(f"{path.parent}: cannot be written ({error.strerror})") from error

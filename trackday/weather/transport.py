@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import io
+import random
+import time
+from collections.abc import Iterator
 from typing import Any, Protocol
 
 import requests
@@ -60,24 +63,43 @@ class BoundedAdapter(HTTPAdapter):
             max_retries=Retry(
                 total=_RETRIES,
                 read=1,
+                # Before a second try the library reads the first reply to its end, however long.
+                status=0,
                 backoff_factor=backoff_s,
                 backoff_jitter=backoff_s,
-                status_forcelist=_RETRY_STATUSES,
                 raise_on_status=False,
                 respect_retry_after_header=False,
             )
         )
+        self._backoff_s = backoff_s
 
     def send(self, request: requests.PreparedRequest, *_: Any, **options: Any) -> requests.Response:
         """Send, read the whole body within the limits, and hand it on unpacked."""
+        if self.allowance is not None:
+            check_time()
+            self.allowance.take(request.url or "")
+        for pause_s in self._pauses_s():
+            response = self._send_once(request, options)
+            if response.status_code not in _RETRY_STATUSES:
+                break
+            time.sleep(min(pause_s, seconds_left()))
+        return response
+
+    def _pauses_s(self) -> Iterator[float]:
+        """Give the pause after each try, s, that something worth a second one came back."""
+        for number in range(_RETRIES):
+            jitter = random.random()  # noqa: S311 -- nothing is kept secret by it
+            yield self._backoff_s * (2**number + jitter)
+        yield 0.0
+
+    def _send_once(
+        self, request: requests.PreparedRequest, options: dict[str, Any]
+    ) -> requests.Response:
         url = request.url or ""
         check_time()
-        if self.allowance is not None:
-            self.allowance.take(url)
         connect_s, read_s = (max(min(t, seconds_left()), _SHORTEST_WAIT_S) for t in self.timeout_s)
-        options["timeout"] = (connect_s, read_s)
-        options["stream"] = True
-        response = super().send(request, **options)
+        limits = {"timeout": (connect_s, read_s), "stream": True}
+        response = super().send(request, **(options | limits))
         return self.build_response(request, _unpacked(response, _read_body(response, url)))
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from scipy import constants
 
 from trackday.weather.failures import SourceError
+from trackday.weather.plain import plain_line
 from trackday.weather.series import Array
 from trackday.weather.variables import VARIABLES, Linear
 
@@ -162,5 +163,5 @@ def features_of(data: object, *, what: str) -> list[Mapping[str, Any]]:
 
 
 def folded(text: object) -> str:
-    """Fold every run of white space into one space; anything but text gives nothing."""
-    return " ".join(text.split()) if isinstance(text, str) else ""
+    """Make one plain line of a text; anything but text gives nothing."""
+    return plain_line(text) if isinstance(text, str) else ""

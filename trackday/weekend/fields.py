@@ -54,9 +54,16 @@ def _one_line(text: str) -> str:
 
 
 def relative_path(name: str) -> str:
-    """Refuse a path that means something only on one computer."""
+    """Refuse a path that means something only on one computer, or leads out of the file's folder.
+
+    Files come from friends and clubs too: none may name what lies elsewhere. A link in the folder
+    is the racer's own doing.
+    """
     if PurePosixPath(name).is_absolute() or PureWindowsPath(name).drive:
         raise ValueError(f"{name!r} is not relative; write a path that starts at this file")
+    # Both systems' separators: a file that is written on one is read on the other.
+    if ".." in PureWindowsPath(name).parts:
+        raise ValueError(f"{name!r} leads out of the folder; put the file beside this one")
     return name
 
 

@@ -15,7 +15,7 @@ from trackday.errors import TrackdayError
 from trackday.weekend.event import SessionEntry
 from trackday.weekend.faults import plain_lines
 from trackday.weekend.fields import FROM_FILE
-from trackday.weekend.showing import one_line, shown_path
+from trackday.weekend.showing import one_line, shown_path, shown_value
 from trackday.weekend.textfile import read_text_file
 
 COLUMNS = ("name", "date", "start", "minutes", "kind")
@@ -99,7 +99,7 @@ def _header_faults(columns: list[str]) -> Iterator[str]:
         if column not in COLUMNS:
             near = difflib.get_close_matches(column, COLUMNS, n=1)
             mend = f'did you mean "{near[0]}"?' if near else "remove it"
-            yield one_line(f"{column!r} is not a known column; {mend}")
+            yield one_line(f"{shown_value(column)} is not a known column; {mend}")
         elif columns.count(column) > 1:
             yield f"{column}: is there twice; remove one of the columns"
     for column in COLUMNS:
