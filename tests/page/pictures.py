@@ -28,7 +28,7 @@ def main() -> None:
     with launched() as browser, tempfile.TemporaryDirectory() as folder:
         shoot(browser, Path(folder), "gale", "phone", PHONE)
         shoot(browser, Path(folder), "shower-at-noon", "phone-dark", PHONE, scheme="dark")
-        shoot(browser, Path(folder), "thunder-afternoon", "desk", DESK, section=2)
+        shoot(browser, Path(folder), "thunder-afternoon", "desk", DESK, section="#days")
 
 
 def shoot(browser, folder, name, suffix, size, *, scheme="light", section=None) -> None:
@@ -38,9 +38,8 @@ def shoot(browser, folder, name, suffix, size, *, scheme="light", section=None) 
     page.write_text(render_page(plan, units=US, morning=make_morning(plan)), encoding="utf-8")
     tab = browser.new_page(viewport=size, color_scheme=scheme)
     tab.goto(page.as_uri())
-    if section is not None:
-        tab.evaluate(f"document.querySelectorAll('section')[{section}].scrollIntoView()")
-    tab.screenshot(path=PICTURES / f"{name}-{suffix}.png")
+    shown = tab if section is None else tab.locator(section)
+    shown.screenshot(path=PICTURES / f"{name}-{suffix}.png")
     tab.close()
 
 

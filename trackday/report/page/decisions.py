@@ -11,6 +11,7 @@ from markupsafe import Markup
 
 from trackday.advice.decision import Decision
 from trackday.report.charts.urgency_mark import urgency_mark
+from trackday.report.text_decisions import CHANCE_OF
 from trackday.units import UnitSystem
 from trackday.wording import clock, day_clock, percent
 
@@ -24,7 +25,7 @@ URGENCY_WORDS = {
 
 @dataclass(frozen=True)
 class Shown:
-    """One decision in words; `chance` and the times are "" where there are none."""
+    """One decision in words; `chance`, of `chance_of`, and the times are "" where there are none."""
 
     mark: Markup
     word: str
@@ -32,6 +33,7 @@ class Shown:
     about: str
     do: str
     chance: str
+    chance_of: str
     by: str
     clock: str
     why: tuple[str, ...]
@@ -59,6 +61,7 @@ def show(decision: Decision, *, units: UnitSystem, zone: tzinfo) -> Shown:
         about=decision.about,
         do=decision.do.render(units, zone),
         chance="" if decision.chance is None else percent(decision.chance),
+        chance_of="right" if decision.urgency == "nothing" else CHANCE_OF[decision.topic],
         by="" if by is None else day_clock(by, zone),
         clock="" if by is None else clock(by, zone),
         why=tuple(why.render(units, zone) for why in decision.why),
