@@ -76,16 +76,14 @@ def _top(speeds: Sequence[float], limits: Sequence[float], picture: DayPicture) 
 def _limits(area: Area, scale: Scale, limits: Sequence[tuple[float, str]]) -> list[Markup]:
     """Draw each limit across the lane, its words above it: on the left, as gusts rise by day.
 
-    Where the next limit is so near that the words would touch, its words stand on the right.
+    Where the next limit is so near that the words would touch it, they stand below their own.
     """
-    marks: list[Markup] = []
-    left, right = area.time.left, area.time.right
-    last_y = math.inf
-    for speed, words in sorted(limits):
-        y = scale(speed)
-        crowded = last_y - y < area.layout.font + 6.0
-        x, anchor = (right - 4.0, "end") if crowded else (left + 4.0, "start")
-        marks.append(line(left, y, right, y, name="limit"))
-        marks.append(text(x, y - 4.0, words, name="value halo", anchor=anchor))
-        last_y = math.inf if crowded else y
-    return marks
+    left, right, font = area.time.left, area.time.right, area.layout.font
+    places = [(scale(speed), words) for speed, words in sorted(limits)]
+    lines = [line(left, y, right, y, name="limit") for y, _ in places]
+    above = [y for y, _ in places[1:]] + [-math.inf]
+    words_at = [
+        (y - 4.0 if y - next_y >= font + 6.0 else y + font, words)
+        for (y, words), next_y in zip(places, above, strict=True)
+    ]
+    return lines + [text(left + 4.0, y, words, name="value halo") for y, words in words_at]

@@ -25,7 +25,7 @@ URGENCY_WORDS = {
 
 @dataclass(frozen=True)
 class Shown:
-    """One decision in words; `chance`, of `chance_of`, and the times are "" where there are none."""
+    """One decision in words; `chance` (of `chance_of`) and times are "" where there are none."""
 
     mark: Markup
     word: str
