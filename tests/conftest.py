@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -9,6 +10,7 @@ from typing import Any
 
 import builders
 import pytest
+from hypothesis import settings as hypothesis_settings
 from pytest_httpserver import HTTPServer
 from requests_cache import CachedSession
 from standin import StandIn
@@ -17,6 +19,13 @@ from standin_nws import NwsStandIn
 from trackday.settings import Settings, load_settings
 from trackday.weather.http import open_session
 from trackday.weekend.venue import Venue
+
+# How long an example takes says how busy the computer is, not whether a law holds.
+hypothesis_settings.register_profile("suite", deadline=None)
+hypothesis_settings.load_profile("suite")
+
+# A hundred commands in processes of their own need not compile the package a hundred times.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 
 @pytest.fixture(autouse=True)

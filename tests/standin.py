@@ -19,6 +19,10 @@ FORECAST_DAYS = 16
 REDIRECT = 302
 ENSEMBLE_DAYS = 35
 
+MOST_BODIES = 24
+"""Replies that are kept to be sent again; one of a whole ensemble is half a megabyte."""
+_bodies: dict[str, tuple[int, str]] = {}
+
 UNITS = {
     "temperature_2m": "°C",
     "dew_point_2m": "°C",
@@ -101,10 +105,24 @@ class StandIn:
         return self._good_answer(params, request)
 
     def _good_answer(self, params: dict[str, str], request: Request) -> Response:
-        status, data = self.reply(params, ensemble=request.path.endswith("ensemble"))
-        return Response(
-            json.dumps(data), status=status, content_type="application/json; charset=utf-8"
-        )
+        status, body = self._body(params, ensemble=request.path.endswith("ensemble"))
+        return Response(body, status=status, content_type="application/json; charset=utf-8")
+
+    def _body(self, params: dict[str, str], *, ensemble: bool) -> tuple[int, str]:
+        """Give the status and text of a reply; the same question is worked out once a process."""
+        key = json.dumps(
+            [
+                params, ensemble, str(self.today), self.seed, ENSEMBLE_MEMBERS,
+                {model: sorted(names) for model, names in self.absent.items()},
+            ],
+            sort_keys=True,
+        )  # fmt: skip
+        if key not in _bodies:
+            if len(_bodies) >= MOST_BODIES:
+                _bodies.clear()
+            status, data = self.reply(params, ensemble=ensemble)
+            _bodies[key] = (status, json.dumps(data))
+        return _bodies[key]
 
     @staticmethod
     def go_wrong(

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 from standin import Fault
+from starters import write_weekend
 
 COMMANDS = (
     "demo",
@@ -48,16 +49,10 @@ def run(tmp_path, all_environ):
 
 
 @pytest.fixture
-def event(tmp_path, run, standin):
+def event(tmp_path, standin):
     """Starter files for a weekend that begins in two days."""
     first = standin.today + timedelta(days=2)
-    done = run(
-        "init", tmp_path / "season", "--venue", "Tamarack Hollow", "--lat", 43.6, "--lon", -91.0,
-        "--elevation", 300, "--date", first,
-    )  # fmt: skip
-    assert done.returncode == 0, done.stderr
-    (path,) = (tmp_path / "season" / "events").iterdir()
-    return path
+    return write_weekend(tmp_path / "season", first, venue_name="Tamarack Hollow")
 
 
 def test_help_is_quick_and_names_every_command(run):
@@ -82,8 +77,14 @@ def _slowness():
     return max(1.0, (time.perf_counter() - start) / 0.03)
 
 
-def test_starter_files_pass_check(run, event):
+def test_starter_files_pass_check(run, tmp_path):
     """Protects a newcomer's first two commands."""
+    done = run(
+        "init", tmp_path / "season", "--venue", "Tamarack Hollow", "--lat", 43.6, "--lon", -91.0,
+        "--elevation", 300, "--date", "2027-06-12",
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    (event,) = (tmp_path / "season" / "events").iterdir()
     files = [event, event.parents[1] / "garage.toml", *(event.parents[1] / "venues").iterdir()]
     done = run("check", *files)
     assert done.returncode == 0, done.stderr
@@ -219,7 +220,7 @@ def test_everything_failing_is_exit_3(run, event, standin, office):
 
 def test_missing_rain_never_yields_dry(run, event, standin, office):
     """Protects the worst mistake end to end: no rain column anywhere, no dry tire anywhere."""
-    office.fail(Fault(status=500))
+    office.fail(Fault(status=404))
     standin.absent = {
         "": {"precipitation", "precipitation_probability"},
         "ncep_gefs_seamless": {"precipitation"},

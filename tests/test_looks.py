@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from builders import garage, venue, weather
 from plans import AS_OF, EVENT, HOURS, gathered, on_days
+from starters import write_weekend
 
 from trackday.changes import answer_of
 from trackday.errors import TrackdayError
@@ -164,11 +165,7 @@ def season(tmp_path, standin, all_environ):
             cwd=tmp_path, env=environ, capture_output=True, text=True, check=False, timeout=60,
         )  # fmt: skip
 
-    first = standin.today + timedelta(days=2)
-    done = run("init", "s", "--lat", 43.6, "--lon", -91.0, "--elevation", 300, "--date", first)
-    assert done.returncode == 0, done.stderr
-    (event,) = (tmp_path / "s" / "events").iterdir()
-    return run, event
+    return run, write_weekend(tmp_path / "s", standin.today + timedelta(days=2))
 
 
 def test_replay_and_if_changed_from_the_command_line(season, standin):

@@ -5,21 +5,25 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from functools import partial
+from typing import TYPE_CHECKING
 
 from requests_cache import CachedSession
 
-from trackday.plan import Gather
 from trackday.settings import Settings, load_settings, settings_path
-from trackday.weather.gather import gather
 from trackday.weather.http import open_session
 from trackday.weather.limits import CallLedger
 from trackday.whereabouts import Finder
+
+if TYPE_CHECKING:
+    from trackday.plan import Gather
 
 Warn = Callable[[str], None]
 
 
 def live_gather(environ: Mapping[str, str], *, offline: bool, wait_s: float, warn: Warn) -> Gather:
     """Bind `gather` to the user's settings, cache and budget; `warn` gets lines about the cache."""
+    from trackday.weather.gather import gather
+
     settings, session = live_session(environ, offline=offline, warn=warn)
     return partial(
         gather,
@@ -38,7 +42,7 @@ def live_session(
 
     Whatever it asks counts towards Open-Meteo's free allowance.
     """
-    settings = load_settings(environ, settings_path())
+    settings = load_settings(environ, settings_path(), warn=warn)
     ledger = CallLedger(settings.cache_dir)
     return settings, open_session(settings.cache_dir, offline=offline, warn=warn, allowance=ledger)
 

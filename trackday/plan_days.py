@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -12,12 +12,13 @@ from trackday.advice.cold import ColdAdvice, advise_cold
 from trackday.advice.decision import Decision
 from trackday.advice.ground import GroundAdvice, advise_ground
 from trackday.advice.heat import HeatAdvice, advise_heat
+from trackday.advice.heat_once import remembered_wbgt_c
 from trackday.advice.light import LightAdvice, advise_light
 from trackday.advice.lightning import ThunderAdvice, advise_thunder
 from trackday.outlook.rain_day import MARGIN_HOURS, DayRain, day_rain
 from trackday.outlook.skies import Skies
 from trackday.plan_session import foretold
-from trackday.weather.series import Weather
+from trackday.weather.series import Array, Weather
 from trackday.weekend.garage import Garage
 from trackday.weekend.sessions import Session, Travel
 from trackday.weekend.venue import Venue
@@ -61,8 +62,9 @@ def plan_days(
 ) -> tuple[DayPlan, ...]:
     """Plan each day that has sessions, by the sky that speaks for all of them."""
     light = advise_light(sessions, venue=venue, work=garage.work, travel=travel)
+    wbgt_of = remembered_wbgt_c()
     return tuple(
-        _one_day(day, of_day, each, skies, usual, garage, venue, as_of)
+        _one_day(day, of_day, each, skies, usual, garage, venue, as_of, wbgt_of)
         for (day, of_day), each in zip(by_day(sessions, venue).items(), light, strict=True)
     )
 
@@ -104,6 +106,7 @@ def _one_day(
     garage: Garage,
     venue: Venue,
     as_of: datetime,
+    wbgt_of: Callable[[Weather, Venue], Array],
 ) -> DayPlan:
     sky = skies.over(sessions[0].start, sessions[-1].end)
     weather = foretold(sky)
@@ -123,7 +126,7 @@ def _one_day(
         ),
         canopy=next(iter(canopies), None),
         light=light,
-        heat=advise_heat(sessions, weather=weather, venue=venue, garage=garage)[0],
+        heat=advise_heat(sessions, weather=weather, venue=venue, garage=garage, wbgt_of=wbgt_of)[0],
         cold=advise_cold(sessions, weather=weather, venue=venue)[0],
         thunder=advise_thunder(sessions, weather=weather, venue=venue)[0],
         ground=advise_ground(sessions, weather=weather, venue=venue)[0],

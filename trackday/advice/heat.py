@@ -32,7 +32,7 @@ from trackday.physics.heat import exposure_limit_c, heat_index_c, wbgt_c
 from trackday.physics.irradiance import cloudy_ghi_wm2, mean_clear_ghi_wm2
 from trackday.physics.moist_air import standard_pressure_pa
 from trackday.physics.sun import sun_position
-from trackday.weather.series import Array, Weather
+from trackday.weather.series import Array, Weather, epoch_seconds
 from trackday.weekend.garage import Garage
 from trackday.weekend.sessions import Session
 from trackday.weekend.venue import Venue
@@ -97,14 +97,19 @@ def advise_heat(
     `wbgt_of` stands for `hourly_wbgt_c`, for one who asks for several days.
     """
     crew = suited = hourly = (wbgt_of or hourly_wbgt_c)(weather, venue)
-    # The first is unknown in every weather, having no hour before it.
-    if np.isnan(hourly[:, 1:]).any():
+    days = paddock_days(sessions, venue.zone)
+    if any(_lacks_some(hourly, day, weather) for day in days):
         most = hourly_wbgt_c(_as_hot_as_can_be(weather), venue)
         crew = _or_at_most(hourly, most, WORK_REST[0].from_c)
         suited = _or_at_most(hourly, most, DRIVER_LIMITS_C[0] - _added_c(garage))
-    return tuple(
-        _one_day(day, crew, suited, weather, garage) for day in paddock_days(sessions, venue.zone)
-    )
+    return tuple(_one_day(day, crew, suited, weather, garage) for day in days)
+
+
+def _lacks_some(hourly: Array, day: PaddockDay, weather: Weather) -> bool:
+    """Whether the heat of any member is unknown in an hour that touches a day."""
+    ends, step = epoch_seconds(weather.times), 3600.0 * weather.step_hours
+    inside = (ends > day.start.timestamp()) & (ends < day.end.timestamp() + step)
+    return bool(np.isnan(hourly[:, inside]).any())
 
 
 def _as_hot_as_can_be(weather: Weather) -> Weather:

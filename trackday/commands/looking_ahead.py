@@ -174,9 +174,6 @@ def light(
 ) -> None:
     """Sunrise, sunset, twilight and work after dark; needs no weather and no network."""
     from trackday.advice.light import advise_light
-    from trackday.report.console import open_console
-    from trackday.report.data import light_json
-    from trackday.report.text_light import print_light
     from trackday.weekend.reading import load_weekend
 
     weekend = load_weekend(event)
@@ -184,8 +181,13 @@ def light(
         weekend.sessions, venue=weekend.venue, work=weekend.garage.work, travel=weekend.travel
     )
     if json_:
+        from trackday.report.data import light_json
+
         typer.echo(light_json(days, weekend.venue))
     else:
+        from trackday.report.console import open_console
+        from trackday.report.text_light import print_light
+
         print_light(open_console(), days, weekend, units.value)
 
 

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import os
-from contextlib import nullcontext
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from trackday.commands.shared import Offline, UnitChoice, Units, first_day_of, progress, say
 from trackday.commands.writing import Page, write_page
 from trackday.errors import TrackdayError
+
+if TYPE_CHECKING:
+    from trackday.whereabouts import Finder
 
 
 def demo(
@@ -73,7 +76,6 @@ def init(
     offline: Offline = False,
 ) -> None:
     """Write commented starter files: garage.toml, a venue and an event."""
-    from trackday.live import live_finder
     from trackday.weekend.starter import refuse_existing, write_starter
     from trackday.whereabouts import whereabouts
 
@@ -85,7 +87,7 @@ def init(
     looks_up = place is not None or (lat is not None and elevation is None)
     with (
         progress("Looking the place up …", quiet=offline),
-        live_finder(os.environ, offline=offline, warn=say) if looks_up else nullcontext() as finder,
+        _finder(offline=offline) if looks_up else nullcontext() as finder,
     ):
         town = None
         if finder is not None and place is not None:
@@ -111,6 +113,12 @@ def init(
     if where.attribution is not None:
         say(where.attribution)
     say(f"Change what is not yours in these files, then: trackday check {written[-1]}")
+
+
+def _finder(*, offline: bool) -> AbstractContextManager[Finder]:
+    from trackday.live import live_finder
+
+    return live_finder(os.environ, offline=offline, warn=say)
 
 
 def check(

@@ -12,7 +12,7 @@ from trackday.learning.venue_bias import VenueBias
 from trackday.outlook.spread import weighted_mean
 from trackday.physics.film import wet_share
 from trackday.physics.irradiance import clear_sky_ghi_wm2
-from trackday.physics.pavement import PavementRun, Site, simulate_members
+from trackday.physics.pavement import PavementRun, Site, simulate_sites
 from trackday.physics.pavement_error import model_error_c
 from trackday.physics.reading import error_after_reading_c, reading_weight, relax_to_reading
 from trackday.physics.sun import sun_position
@@ -25,6 +25,17 @@ SHADE_HORIZON = ((0.0, 75.0), (180.0, 75.0))
 SHADE_SKY_VIEW = 0.6
 """A shaded part of the track: trees or stands keep the sun off, and leave this share of the sky.
 Assumptions."""
+
+_ACTING = (
+    "air_temp_c",
+    "dew_point_c",
+    "wind_ms",
+    "rain_mm",
+    "ghi_wm2",
+    "cloud_fraction",
+    "pressure_pa",
+)
+"""Fields of the weather that act on the surface."""
 
 Interval = tuple[datetime, datetime]
 
@@ -68,12 +79,12 @@ def run_track(
     site = venue_site(venue)
     rains = bool((np.nan_to_num(weather.rain_mm) > 0.0).any())
     shade = replace(site, horizon=SHADE_HORIZON, sky_view=SHADE_SKY_VIEW)
-    run = run_surface(weather, venue, site, traffic)
-    shaded = run_surface(weather, venue, shade, traffic) if rains else None
+    sites = (site, shade) if rains else (site,)
+    run, *in_shade = _run_sites(weather, venue, sites, traffic)
     track = TrackRuns(
         open_air=_corrected(run, weather, bias),
         error_c=_model_error(run, weather, venue, bias),
-        shaded=None if shaded is None else _corrected(shaded, weather, bias),
+        shaded=_corrected(in_shade[0], weather, bias) if in_shade else None,
     )
     for reading in sorted(readings, key=lambda reading: reading.at):
         if run.times[0] <= reading.at <= run.times[-1]:
@@ -96,17 +107,19 @@ def run_surface(
     weather: Weather, venue: Venue, site: Site, traffic: Sequence[Interval]
 ) -> PavementRun:
     """Run the surface model for every member of a weather at one spot of the venue."""
-    return simulate_members(
+    (run,) = _run_sites(weather, venue, (site,), traffic)
+    return run
+
+
+def _run_sites(
+    weather: Weather, venue: Venue, sites: Sequence[Site], traffic: Sequence[Interval]
+) -> tuple[PavementRun, ...]:
+    """Run the surface model at several spots of the venue in one pass."""
+    return simulate_sites(
         weather.times,
-        air_temp_c=weather.air_temp_c,
-        dew_point_c=weather.dew_point_c,
-        wind_ms=weather.wind_ms,
-        rain_mm=weather.rain_mm,
-        ghi_wm2=weather.ghi_wm2,
-        cloud_fraction=weather.cloud_fraction,
-        pressure_pa=weather.pressure_pa,
+        {name: getattr(weather, name) for name in _ACTING},
         surface=venue.surface,
-        site=site,
+        sites=sites,
         traffic=traffic,
     )
 

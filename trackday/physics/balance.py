@@ -2,7 +2,7 @@
 
 Conduction is exact (see `conduction`); the surface flux is constant within a step and taken at the
 mean of the surface temperature before and after it, so it is implicit and of second order. What
-does not hang on the surface is worked out for all steps before the first.
+does not hang on the surface is worked out for many steps at once.
 """
 
 from __future__ import annotations
@@ -27,6 +27,7 @@ from trackday.physics.film import (
     saturation_slope_pak,
 )
 from trackday.physics.forcing import Forcing
+from trackday.physics.forcing_members import steps_of
 from trackday.physics.surfaces import Surface
 from trackday.physics.turbulence import buoyancy_perk, stability_factor
 
@@ -34,6 +35,10 @@ Array = npt.NDArray[np.float64]
 
 WATER_SPECIFIC_HEAT_JKGK: Final = 4186.0
 """Specific heat of water, J/(kg·K) (at 15 °C: the definition of the calorie)."""
+
+
+AT_ONCE: Final = 480
+"""Steps for which that is done: more would take memory and be no faster."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +70,6 @@ def run_balance(
     push, push_each = float(step.push[0]), step.push[:, np.newaxis]
     hours = forcing.seconds / 3600.0
     mm_per_wm2 = forcing.seconds / LATENT_HEAT_VAPORIZATION_JKG
-    acting = _Steps(forcing, surface)
     count = len(forcing.air_temp_c)
     temps, film = np.ascontiguousarray(temperatures_c.T), film_mm
     kept_temp = np.empty((count + 1, len(film)))
@@ -75,9 +79,11 @@ def run_balance(
     # Water runs off for half a step before the balance acts and for half a step after it.
     film = drained_mm(film, hours=hours / 2.0)
     for i in range(count):
+        if i % AT_ONCE == 0:
+            acting = _Steps(steps_of(forcing, slice(i, i + AT_ONCE)), surface)
         old = temps[0]
-        water = film + acting.fallen_mm[i]
-        flux = acting.flux(i, old, (film + water) / 2.0)
+        water = film + acting.fallen_mm[i % AT_ONCE]
+        flux = acting.flux(i % AT_ONCE, old, (film + water) / 2.0)
         temps = decay @ temps
         # Half of the drift of the surface without any flux lies within the mean over the step.
         drift = 0.5 * (temps[0] - old)
@@ -140,17 +146,22 @@ class _Steps:
         # Dew falls on the whole surface; only the wet share evaporates.
         transfer = transfer * np.where(deficit > 0.0, share, 1.0)
         kelvin = surface_c + ZERO_CELSIUS_K
-        radiated = self.radiated * kelvin * kelvin * kelvin
+        radiated = self.radiated * kelvin
+        radiated *= kelvin
+        radiated *= kelvin
         contact = exchange + self.rain_wm2k[i]
-        return _Flux(
-            self.absorbed_dry_wm2[i]
-            + share * self.more_when_wet_wm2[i]
-            - radiated * kelvin
-            - contact * warmer,
-            -(4.0 * radiated + contact),
-            transfer * deficit,
-            transfer * saturation_slope_pak(surface_c, saturated),
-        )
+        dry = share * self.more_when_wet_wm2[i]
+        dry += self.absorbed_dry_wm2[i]
+        kelvin *= radiated
+        dry -= kelvin
+        warmer *= contact
+        dry -= warmer
+        radiated *= -4.0
+        radiated -= contact
+        latent_slope = saturation_slope_pak(surface_c, saturated)
+        latent_slope *= transfer
+        deficit *= transfer
+        return _Flux(dry, radiated, deficit, latent_slope)
 
 
 def _solve(flux: _Flux, drift: Array, push: float, most_wm2: Array) -> tuple[Array, Array]:
@@ -159,8 +170,14 @@ def _solve(flux: _Flux, drift: Array, push: float, most_wm2: Array) -> tuple[Arr
     No more water evaporates than there is, `most_wm2`; then the latent heat is that of all of it.
     """
     slope = flux.dry_slope - flux.latent_slope
-    heat = (flux.dry - flux.latent + slope * drift) / (1.0 - 0.5 * push * slope)
-    latent = flux.latent + flux.latent_slope * (drift + 0.5 * push * heat)
+    heat = slope * drift
+    heat += flux.dry - flux.latent
+    slope *= 0.5 * push
+    heat /= np.subtract(1.0, slope, out=slope)
+    latent = 0.5 * push * heat
+    latent += drift
+    latent *= flux.latent_slope
+    latent += flux.latent
     short = latent > most_wm2
     if short.any():
         limited = (flux.dry - most_wm2 + flux.dry_slope * drift) / (

@@ -56,18 +56,35 @@ def mean_wet_share(film_mm: Array, demand_mm: Array, *, texture_mm: float) -> Ar
     meanwhile; zero or less leaves the film as it is. Exact: above the texture the film shrinks
     evenly, below it its cube root does.
     """
-    covered = np.minimum(film_mm / texture_mm, 1.0)
-    above = film_mm - covered * texture_mm
+    # This runs at every step of every plan, so that it works in place where it can.
+    covered = film_mm / texture_mm
+    np.minimum(covered, 1.0, out=covered)
     demand = np.maximum(demand_mm, 1e-9)
-    evenly = np.minimum(demand, above)
-    root = np.cbrt(covered)
-    end = np.maximum(root - (demand - evenly) / (3.0 * texture_mm), 0.0)
-    return np.asarray((evenly + texture_mm * (covered - end * end * end)) / demand)
+    evenly = covered * texture_mm
+    np.subtract(film_mm, evenly, out=evenly)
+    np.minimum(demand, evenly, out=evenly)
+    shrunk = demand - evenly
+    shrunk /= 3.0 * texture_mm
+    end = np.cbrt(covered)
+    end -= shrunk
+    np.maximum(end, 0.0, out=end)
+    cube = end * end
+    cube *= end
+    covered -= cube
+    covered *= texture_mm
+    covered += evenly
+    covered /= demand
+    return covered
 
 
 def drained_mm(film_mm: Array, *, hours: float) -> Array:
     """Return what is left of a film after it ran off for `hours`: the exact solution."""
-    return np.asarray(film_mm / np.sqrt(1.0 + (2.0 * DRAIN_MM_H * hours) * (film_mm * film_mm)))
+    slowed = film_mm * film_mm
+    slowed *= 2.0 * DRAIN_MM_H * hours
+    slowed += 1.0
+    np.sqrt(slowed, out=slowed)
+    np.divide(film_mm, slowed, out=slowed)
+    return slowed
 
 
 def after_traffic_mm(film_mm: Array, *, hours: float) -> Array:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -65,8 +66,8 @@ class Forcing:
     `neutral_wm2k` is the neutral transfer coefficient at `wind_ms` (2 m), `vapor_pa` the vapor
     pressure, `psychrometric_pak` cp·p/(.622·Lv), `rain_kgm2s` the rate of rain. `rain_unknown` and
     `heat_unknown` mark steps that rest on a guess; `traffic` (S,) marks steps with cars on track.
-    `open_share` (0…1) is the sky view: walls keep the air stirred, so that only the open share lets
-    cold air lie in layers (assumption).
+    `open_share` (0…1) is the sky view, one or (M,): walls keep the air stirred, so that only the
+    open share lets cold air lie in layers (assumption).
     """
 
     seconds: float
@@ -81,7 +82,7 @@ class Forcing:
     rain_unknown: Mask
     heat_unknown: Mask
     traffic: Mask
-    open_share: float
+    open_share: float | Array
     gaps: tuple[Gap, ...]
 
 
@@ -136,6 +137,56 @@ def make_forcing(
     `weather` holds (M, T) arrays under the names of `simulate_members`, all NaN where a field is
     missing. Sunshine and rain are those of the interval that ends at their stamp.
     """
+    (made,) = make_forcings(clock, weather, sites=(site,), traffic=traffic)
+    return made
+
+
+def make_forcings(
+    clock: Clock,
+    weather: dict[str, Array],
+    *,
+    sites: Sequence[Site],
+    traffic: npt.ArrayLike,
+) -> tuple[Forcing, ...]:
+    """Turn weather into the forcing of each of some sites at one place, as `make_forcing` does.
+
+    What the surroundings have no say in is worked out once. ValueError for sites that differ in
+    latitude, longitude or elevation.
+    """
+    if len({(site.latitude, site.longitude, site.elevation_m) for site in sites}) != 1:
+        raise ValueError("sites must lie at one place")
+    land = _open_land(clock, weather, sites[0])
+    running = np.broadcast_to(np.asarray(traffic, dtype=bool), clock.part.shape)
+    return tuple(_on_site(land, clock, site, running) for site in sites)
+
+
+@dataclass(frozen=True, eq=False)
+class _OpenLand:
+    """What the open land has at each step, before any wall: arrays (M, S), and rows (S, M).
+
+    `conductance_jm3k` is the neutral transfer coefficient for each m/s of wind; `beam_wm2` has the
+    light from around the sun in it.
+    """
+
+    sun: _Sun
+    air_temp_c: Array
+    wind_ms: Array
+    sky_wm2: Array
+    black_wm2: Array
+    beam_wm2: Array
+    diffuse_wm2: Array
+    conductance_jm3k: Array
+    air_rows_c: Array
+    vapor_rows_pa: Array
+    psychrometric_rows_pak: Array
+    rain_rows_kgm2s: Array
+    rain_unknown: Mask
+    heat_unknown: Mask
+    gaps: tuple[Gap, ...]
+
+
+def _open_land(clock: Clock, weather: dict[str, Array], site: Site) -> _OpenLand:
+    """Work out what no wall changes; of `site` only the place counts."""
     times = clock.times
     gaps: list[Gap] = []
     unknown: dict[str, Mask] = {}
@@ -152,57 +203,82 @@ def make_forcing(
     heat_unknown = np.zeros_like(unknown["radiation"])
     for name in ("air_temp_c", "dew_point_c", "wind_ms", "radiation"):
         heat_unknown |= unknown[name]
-    running = np.broadcast_to(np.asarray(traffic, dtype=bool), clock.part.shape)
     pressure = _pressure(weather["pressure_pa"], clock, site)
-    wind = wind_at_reference(fields["wind_ms"] * site.wind_factor, height_m=site.wind_height_m)
-    wind = np.maximum(np.hypot(wind, np.where(running, TRAFFIC_WIND_MS, 0.0)), CALM_MS)
     density = pressure / (DRY_AIR_GAS_CONSTANT_JKGK * (fields["air_temp_c"] + ZERO_CELSIUS_K))
-    on_ground, on_walls = sun.on_site(ghi)
-    sky = _sky(weather["longwave_wm2"], clock, fields["air_temp_c"], vapor, effect)
-    longwave = _longwave(sky, fields["air_temp_c"], on_walls, view=sun.view)
+    beam, diffuse = sun.split(ghi)
     per_step = np.s_[:, clock.interval]
-    return Forcing(
-        seconds=clock.seconds,
-        sunshine_wm2=_rows(on_ground),
-        longwave_wm2=_rows(longwave),
-        air_temp_c=_rows(fields["air_temp_c"]),
-        vapor_pa=_rows(vapor),
-        wind_ms=_rows(wind),
-        neutral_wm2k=_rows(density * DRY_AIR_SPECIFIC_HEAT_JKGK * neutral_coefficient() * wind),
-        psychrometric_pak=_rows(
+    return _OpenLand(
+        sun=sun,
+        air_temp_c=fields["air_temp_c"],
+        wind_ms=fields["wind_ms"],
+        sky_wm2=_sky(weather["longwave_wm2"], clock, fields["air_temp_c"], vapor, effect),
+        black_wm2=black_body_wm2(fields["air_temp_c"]),
+        beam_wm2=beam,
+        diffuse_wm2=diffuse,
+        conductance_jm3k=density * DRY_AIR_SPECIFIC_HEAT_JKGK * neutral_coefficient(),
+        air_rows_c=_rows(fields["air_temp_c"]),
+        vapor_rows_pa=_rows(vapor),
+        psychrometric_rows_pak=_rows(
             DRY_AIR_SPECIFIC_HEAT_JKGK
             * pressure
             / (WATER_TO_AIR_MASS_RATIO * LATENT_HEAT_VAPORIZATION_JKG)
         ),
-        rain_kgm2s=_rows(rain),
+        rain_rows_kgm2s=_rows(rain),
         rain_unknown=np.ascontiguousarray(unknown["rain_mm"][per_step].T),
         heat_unknown=np.ascontiguousarray(heat_unknown[per_step].T),
-        traffic=running,
-        open_share=sun.view,
         gaps=tuple(gaps),
     )
 
 
+def _on_site(land: _OpenLand, clock: Clock, site: Site, running: Mask) -> Forcing:
+    """Put a site's walls and cars (S,) into the weather of the open land."""
+    view = sky_view(site)
+    wind = wind_at_reference(land.wind_ms * site.wind_factor, height_m=site.wind_height_m)
+    wind = np.maximum(np.hypot(wind, np.where(running, TRAFFIC_WIND_MS, 0.0)), CALM_MS)
+    lit = land.sun.lit(site)
+    walls = on_walls_wm2(land.beam_wm2, land.diffuse_wm2, lit, view=view)
+    ground = land.beam_wm2 * lit + land.diffuse_wm2 * view + reflected_wm2(walls, view=view)
+    return Forcing(
+        seconds=clock.seconds,
+        sunshine_wm2=_rows(ground),
+        longwave_wm2=_rows(_longwave(land, walls, view=view)),
+        air_temp_c=land.air_rows_c,
+        vapor_pa=land.vapor_rows_pa,
+        wind_ms=_rows(wind),
+        neutral_wm2k=_rows(land.conductance_jm3k * wind),
+        psychrometric_pak=land.psychrometric_rows_pak,
+        rain_kgm2s=land.rain_rows_kgm2s,
+        rain_unknown=land.rain_unknown,
+        heat_unknown=land.heat_unknown,
+        traffic=running,
+        open_share=view,
+        gaps=land.gaps,
+    )
+
+
 class _Sun:
-    """The sun over the steps (S,) and what its light makes of a site."""
+    """The sun over the steps (S,) of a place."""
 
     def __init__(self, clock: Clock, site: Site) -> None:
-        place = {
-            "latitude": site.latitude,
-            "longitude": site.longitude,
-            "elevation_m": site.elevation_m,
-        }
-        position = sun_position(clock.middles, **place)
+        position = sun_position(
+            clock.middles,
+            latitude=site.latitude,
+            longitude=site.longitude,
+            elevation_m=site.elevation_m,
+        )
         self.clock = clock
         self.elevation_deg = position["elevation_deg"].to_numpy()
-        apparent = position["apparent_elevation_deg"].to_numpy()
-        self.clear_wm2 = np.nan_to_num(clear_sky_ghi_wm2(apparent))
+        self.apparent_deg = position["apparent_elevation_deg"].to_numpy()
+        self.azimuth_deg = position["azimuth_deg"].to_numpy()
+        self.clear_wm2 = np.nan_to_num(clear_sky_ghi_wm2(self.apparent_deg))
         self.clear_mean_wm2 = np.nan_to_num(clock.interval_mean(self.clear_wm2))
-        self.lit = sunlit_steps(site, apparent, position["azimuth_deg"].to_numpy())
-        self.view = sky_view(site)
         self.above_wm2 = extraterrestrial_wm2(self.elevation_deg, clock.middles)
         hours = clock.middles.as_unit("ns").asi8 / 3.6e12
         self.solar_hours = hours + site.longitude / DEGREES_AN_HOUR
+
+    def lit(self, site: Site) -> Array:
+        """Return the share of the sun's disk that a site sees at each step, (S,)."""
+        return sunlit_steps(site, self.apparent_deg, self.azimuth_deg)
 
     def spread(self, ghi_wm2: Array) -> Array:
         """Spread interval means (M, T−1) over the steps by the sun's path; their mean stays."""
@@ -211,11 +287,11 @@ class _Sun:
         shape = np.where(by_path, self.clear_wm2 / np.where(by_path, mean, 1.0), 1.0)
         return np.asarray(ghi_wm2[:, self.clock.interval] * shape)
 
-    def on_site(self, ghi_wm2: Array) -> tuple[Array, Array]:
-        """Return what reaches the ground and the walls of a site, (M, S) W/m² each.
+    def split(self, ghi_wm2: Array) -> tuple[Array, Array]:
+        """Split sunshine (M, S) into beam and diffuse, W/m² each.
 
-        `ghi_wm2` is what the open land has. The diffuse light is uniform but for the part from
-        around the sun, which is shaded as the beam is (Hay & Davies 1980, value from memory).
+        The diffuse light is uniform but for the part from around the sun, which is shaded as the
+        beam is and counts with it (Hay & Davies 1980, value from memory).
         """
         beam, diffuse = split_sunshine(
             ghi_wm2,
@@ -225,10 +301,7 @@ class _Sun:
             steps_an_hour=max(round(3600.0 / self.clock.seconds), 1),
         )
         around = np.clip(beam / np.maximum(self.above_wm2, 1.0), 0.0, 1.0) * diffuse
-        beam, diffuse = beam + around, diffuse - around
-        walls = on_walls_wm2(beam, diffuse, self.lit, view=self.view)
-        ground = beam * self.lit + diffuse * self.view + reflected_wm2(walls, view=self.view)
-        return ground, walls
+        return beam + around, diffuse - around
 
 
 def _rows(values: Array) -> Array:
@@ -314,7 +387,8 @@ def _sky(given_wm2: Array, clock: Clock, air_c: Array, vapor_pa: Array, effect: 
     return np.where(unknown[:, clock.interval], sky, clock.instants(filled))
 
 
-def _longwave(sky_wm2: Array, air_c: Array, on_walls: Array, *, view: float) -> Array:
+def _longwave(land: _OpenLand, on_walls: Array, *, view: float) -> Array:
     """Return longwave on the ground (M, S), W/m²: of the sky and of black walls around."""
-    excess = wall_excess_c(on_walls, black_body_wm2(air_c) - sky_wm2, view=view)
-    return np.asarray(view * sky_wm2 + (1.0 - view) * black_body_wm2(air_c + excess))
+    excess = wall_excess_c(on_walls, land.black_wm2 - land.sky_wm2, view=view)
+    walls = black_body_wm2(land.air_temp_c + excess)
+    return np.asarray(view * land.sky_wm2 + (1.0 - view) * walls)

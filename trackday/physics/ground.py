@@ -6,7 +6,6 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.signal import lfilter
 
 Array = npt.NDArray[np.float64]
 
@@ -28,4 +27,7 @@ def antecedent_precipitation_mm(
     if not step_hours > 0.0:
         raise ValueError("step_hours must be positive")
     kept = kept_a_day ** (step_hours / 24.0)
-    return np.asarray(lfilter([1.0], [1.0, -kept], np.asarray(rain_mm, dtype=np.float64), axis=-1))
+    index = np.array(rain_mm, dtype=np.float64)
+    for step in range(1, index.shape[-1]):
+        index[..., step] += kept * index[..., step - 1]
+    return index

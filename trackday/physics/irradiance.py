@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 from pvlib.clearsky import haurwitz
+from pvlib.solarposition import declination_spencer71, equation_of_time_spencer71
 
 from trackday.physics.sun import sun_position
 
@@ -20,6 +21,12 @@ _CLOUD_EXPONENT: Final = 3.4
 _CELL_MINUTES: Final = 5.0
 """Longest cell of the grid an interval is averaged over, minutes: the sun moves 1.25° in it, which
 leaves the mean of an hour exact to a fraction of a W/m²."""
+
+_SURELY_NIGHT_DEG: Final = -4.0
+"""Elevation of the sun by a short series, degrees, below which it is night for certain: the series
+errs by less than 1°, refraction lifts the sun by 0.6° (assumption with room to spare)."""
+
+_DAY_NS: Final = 86_400_000_000_000
 
 
 def clear_sky_ghi_wm2(apparent_elevation_deg: npt.ArrayLike) -> Array:
@@ -65,14 +72,38 @@ def mean_clear_ghi_wm2(
     if times.tz is None:
         raise ValueError("times must have a time zone")
     cells = _cell_middles(times, step_hours)
+    mean = np.zeros(len(cells))
+    day = _may_be_day(cells, latitude=latitude, longitude=longitude)
+    if not day.any():
+        return mean
     sun = sun_position(
-        pd.DatetimeIndex(pd.to_datetime(cells.ravel(), utc=True)),
+        pd.DatetimeIndex(pd.to_datetime(cells[day].ravel(), utc=True)),
         latitude=latitude,
         longitude=longitude,
         elevation_m=elevation_m,
     )
-    apparent = sun["apparent_elevation_deg"].to_numpy().reshape(cells.shape)
-    return np.asarray(clear_sky_ghi_wm2(apparent).mean(axis=1))
+    apparent = sun["apparent_elevation_deg"].to_numpy().reshape(-1, cells.shape[1])
+    mean[day] = clear_sky_ghi_wm2(apparent).mean(axis=1)
+    return mean
+
+
+def _may_be_day(
+    cells: npt.NDArray[np.int64], *, latitude: float, longitude: float
+) -> npt.NDArray[np.bool_]:
+    """Say in which intervals, rows of `cells` in ns since 1970, the sun may come up at all, (T,).
+
+    The sun's place is that of Spencer's series, good to a degree: enough to leave out the nights
+    of many years, whose exact sun takes time and tells nothing.
+    """
+    index = pd.DatetimeIndex(pd.to_datetime(cells.ravel(), utc=True))
+    day = index.day_of_year.to_numpy().astype(np.float64)
+    declination = declination_spencer71(day)
+    hours = (cells.ravel() % _DAY_NS) / 3.6e12 + equation_of_time_spencer71(day) / 60.0
+    angle = np.radians(15.0 * (hours - 12.0) + longitude)
+    place = np.radians(latitude)
+    sine = np.sin(place) * np.sin(declination) + np.cos(place) * np.cos(declination) * np.cos(angle)
+    above = sine > np.sin(np.radians(_SURELY_NIGHT_DEG))
+    return np.asarray(above.reshape(cells.shape).any(axis=1))
 
 
 def _cell_middles(times: pd.DatetimeIndex, step_hours: float) -> npt.NDArray[np.int64]:

@@ -1,23 +1,25 @@
 """Track surface temperature and water film from weather: a 1-D energy balance with moisture.
 
-`simulate` takes and gives tables, `simulate_members` arrays of members. The equations, their
-sources, what the model was tested on and what it cannot know are in docs/track-model.md.
+`simulate` takes and gives tables, `simulate_members` and `simulate_sites` arrays of members. The
+equations, their sources, what the model was tested on and what it cannot know are in
+docs/track-model.md.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from trackday.physics.balance import Balance, run_balance
+from trackday.physics.bounds import run_with_bounds
 from trackday.physics.conduction import make_grid
-from trackday.physics.forcing import Forcing, make_clock, make_forcing
+from trackday.physics.forcing import make_clock, make_forcings
+from trackday.physics.forcing_members import side_by_side
 from trackday.physics.gaps import Gap
 from trackday.physics.horizon import Site, street_horizon
 from trackday.physics.start import State, starting_state
@@ -34,6 +36,7 @@ __all__ = [
     "Surface",
     "simulate",
     "simulate_members",
+    "simulate_sites",
     "street_horizon",
 ]
 
@@ -57,20 +60,9 @@ FIELDS: Final = (
 )
 REQUIRED: Final = ("air_temp_c", "dew_point_c", "wind_ms", "rain_mm")
 
-HEAVY_RAIN_KGM2S: Final = 10.0 / 3600.0
-"""Rain that bounds what may have fallen in a gap, kg/(m²·s): 10 mm/h (assumption)."""
-
-BOUNDING_HEAT_WM2: Final = 150.0
-"""Heat on the surface that bounds what a gap in the other fields may have hidden, W/m²: a cloudy
-hour taken for a sunny one on average over the day (assumption)."""
-
 WET_FILM_MM: Final = 0.05
 """Film, mm, from which a road sensor calls the surface wet (fitted by this project on July to
 September 2010 of the measured street, together with the texture of asphalt)."""
-
-KNOWN_FILM_MM: Final = 0.01
-KNOWN_TEMP_C: Final = 1.0
-"""A film, mm, or a surface temperature, °C, that depends on a gap by more than this is unknown."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,11 +111,11 @@ def simulate(
         for name in FIELDS
         if name in weather
     }
-    solved = _solve(
+    (solved,) = _solve(
         times,
         fields,
         surface=named_surface(surface),
-        site=site,
+        sites=(site,),
         start=start,
         traffic=traffic,
         seconds=STEP_SECONDS,
@@ -180,17 +172,62 @@ def simulate_members(
         "pressure_pa": pressure_pa,
         "longwave_wm2": longwave_wm2,
     }
-    fields = {
-        name: np.atleast_2d(np.asarray(values, dtype=np.float64))
-        for name, values in given.items()
-        if values is not None
-    }
-    seconds = output_minutes * 60.0 / np.ceil(output_minutes * 60.0 / step_seconds - 1e-9)
-    solved = _solve(
+    (run,) = _simulate(
+        times,
+        {name: values for name, values in given.items() if values is not None},
+        surface=surface,
+        sites=(site,),
+        start=start,
+        output_minutes=output_minutes,
+        traffic=traffic,
+        step_seconds=step_seconds,
+    )
+    return run
+
+
+def simulate_sites(
+    times: pd.DatetimeIndex,
+    fields: Mapping[str, npt.ArrayLike],
+    *,
+    surface: str | Surface,
+    sites: Sequence[Site],
+    output_minutes: float = 15.0,
+    traffic: Sequence[tuple[datetime, datetime]] = (),
+) -> tuple[PavementRun, ...]:
+    """Run all members of a forecast at several sites of one place, in one pass.
+
+    `fields` holds what `simulate_members` takes, by name; everything else is as there.
+    """
+    return _simulate(
         times,
         fields,
+        surface=surface,
+        sites=sites,
+        start=None,
+        output_minutes=output_minutes,
+        traffic=traffic,
+        step_seconds=STEP_SECONDS,
+    )
+
+
+def _simulate(
+    times: pd.DatetimeIndex,
+    fields: Mapping[str, npt.ArrayLike],
+    *,
+    surface: str | Surface,
+    sites: Sequence[Site],
+    start: State | npt.ArrayLike | None,
+    output_minutes: float,
+    traffic: Sequence[tuple[datetime, datetime]],
+    step_seconds: float,
+) -> tuple[PavementRun, ...]:
+    """Run every site and read it each `output_minutes`."""
+    seconds = output_minutes * 60.0 / np.ceil(output_minutes * 60.0 / step_seconds - 1e-9)
+    each = _solve(
+        times,
+        {name: np.atleast_2d(np.asarray(field, dtype=float)) for name, field in fields.items()},
         surface=named_surface(surface),
-        site=site,
+        sites=sites,
         start=start,
         traffic=traffic,
         seconds=float(seconds),
@@ -199,8 +236,7 @@ def simulate_members(
     if len(times) > 1:
         out = pd.date_range(times[0], times[-1], freq=pd.Timedelta(minutes=output_minutes))
     out = out.tz_convert("UTC")
-    temp, film = solved.at(out)
-    return PavementRun(out, temp, film, solved.gaps, solved.end)
+    return tuple(PavementRun(out, *solved.at(out), solved.gaps, solved.end) for solved in each)
 
 
 @dataclass(frozen=True, eq=False)
@@ -235,18 +271,18 @@ def _solve(
     fields: dict[str, Array],
     *,
     surface: Surface,
-    site: Site,
+    sites: Sequence[Site],
     start: State | npt.ArrayLike | None,
     traffic: Sequence[tuple[datetime, datetime]],
     seconds: float,
-) -> _Solved:
-    """Run every member, and again with bounds on what is missing where something is."""
+) -> tuple[_Solved, ...]:
+    """Run every member at every site, and again with bounds on what is missing where it is."""
     weather = _checked(times, fields)
     members = len(weather["air_temp_c"])
     if len(times) < 2:
         unknown = np.full((members, len(times)), np.nan)
         first = times[0] if len(times) else pd.Timestamp(0, tz="UTC")
-        return _Solved(first, np.zeros(len(times)), unknown, unknown, (), None)
+        return (_Solved(first, np.zeros(len(times)), unknown, unknown, (), None),) * len(sites)
     shortest = float(np.min(np.diff(times.as_unit("ns").asi8))) / 1e9
     # A step no longer than the weather's own keeps every interval's sunshine.
     times = times.tz_convert("UTC")
@@ -255,68 +291,26 @@ def _solve(
     for begin, finish in traffic:
         since, until = pd.Timestamp(begin), pd.Timestamp(finish)
         running |= np.asarray((clock.middles >= since) & (clock.middles < until))
-    forcing = make_forcing(clock, weather, site=site, traffic=running)
-    state = starting_state(forcing, start, surface=surface, site=site, when=times[0])
-    best, temp, film = _run_with_bounds(forcing, state, surface)
-    return _Solved(
-        first=times[0],
-        clock_s=np.arange(len(temp), dtype=np.float64) * clock.seconds,
-        surface_temp_c=np.ascontiguousarray(temp.T),
-        film_mm=np.ascontiguousarray(film.T),
-        gaps=forcing.gaps,
-        end=State(make_grid(surface.layers).depth_m, best.temperatures_c, best.film_mm[-1]),
+    # The sites run side by side: a step costs little more for twice the members.
+    forcing = side_by_side(make_forcings(clock, weather, sites=sites, traffic=running))
+    state = starting_state(forcing, start, surface=surface, site=sites[0], when=times[0])
+    best, temp, film = run_with_bounds(forcing, state, surface)
+    rows = (slice(n * members, (n + 1) * members) for n in range(len(sites)))
+    return tuple(
+        _Solved(
+            first=times[0],
+            clock_s=np.arange(len(temp), dtype=np.float64) * clock.seconds,
+            surface_temp_c=np.ascontiguousarray(temp[:, row].T),
+            film_mm=np.ascontiguousarray(film[:, row].T),
+            gaps=forcing.gaps,
+            end=State(
+                make_grid(surface.layers).depth_m,
+                best.temperatures_c[row],
+                best.film_mm[-1, row],
+            ),
+        )
+        for row in rows
     )
-
-
-def _run_with_bounds(
-    forcing: Forcing, state: State, surface: Surface
-) -> tuple[Balance, Array, Array]:
-    """Run every member; return the run, and temperature and film with NaN where unknown.
-
-    Members that lack something run once more in the same pass, with a bound in place of the guess:
-    heavy rain where rain is missing, more heat where anything else is. What differs is unknown.
-    """
-    everyone = np.arange(len(state.film_mm))
-    wet = np.flatnonzero(forcing.rain_unknown.any(axis=0))
-    hot = np.flatnonzero(forcing.heat_unknown.any(axis=0))
-    rows = np.concatenate([everyone, wet, hot])
-    stacked = _members(forcing, rows)
-    wetter = slice(len(everyone), len(everyone) + len(wet))
-    hotter = slice(wetter.stop, len(rows))
-    rain, heat = stacked.rain_kgm2s, stacked.longwave_wm2
-    rain[:, wetter][stacked.rain_unknown[:, wetter]] = HEAVY_RAIN_KGM2S
-    heat[:, hotter] += BOUNDING_HEAT_WM2 * stacked.heat_unknown[:, hotter]
-    done = run_balance(stacked, state.temperatures_c[rows], state.film_mm[rows], surface=surface)
-    best = Balance(
-        done.surface_temp_c[:, everyone],
-        done.film_mm[:, everyone],
-        done.flux_wm2[:, everyone],
-        done.temperatures_c[everyone],
-    )
-    temp, film = best.surface_temp_c.copy(), best.film_mm.copy()
-
-    differs = np.abs(done.film_mm[:, wetter] - film[:, wet]) > KNOWN_FILM_MM
-    differs[1:] |= forcing.rain_unknown[:, wet]
-    film[:, wet] = np.where(differs, np.nan, film[:, wet])
-
-    # The first state stands only on what is known of the first step.
-    guessed = np.concatenate([forcing.heat_unknown[:1], forcing.heat_unknown])[:, hot]
-    differs = guessed | (np.abs(done.surface_temp_c[:, hotter] - temp[:, hot]) > KNOWN_TEMP_C)
-    blurred = guessed | (np.abs(done.film_mm[:, hotter] - best.film_mm[:, hot]) > KNOWN_FILM_MM)
-    blurred |= differs & (best.film_mm[:, hot] > KNOWN_FILM_MM)
-    temp[:, hot] = np.where(differs, np.nan, temp[:, hot])
-    film[:, hot] = np.where(blurred, np.nan, film[:, hot])
-    return best, temp, film
-
-
-def _members(forcing: Forcing, members: npt.NDArray[np.int64]) -> Forcing:
-    """Return the forcing of some members only."""
-    picked: dict[str, Any] = {
-        name: value[:, members]
-        for name, value in vars(forcing).items()
-        if isinstance(value, np.ndarray) and value.ndim == 2
-    }
-    return replace(forcing, **picked)
 
 
 def _checked(times: pd.DatetimeIndex, fields: dict[str, Array]) -> dict[str, Array]:

@@ -68,18 +68,32 @@ def buoyancy_perk(air_c: Array, wind_ms: Array) -> Array:
     return np.asarray(STANDARD_GRAVITY_MS2 * REFERENCE_HEIGHT_M / (kelvin * wind_ms**2))
 
 
-def stability_factor(buoyancy: Array, *, damping: float) -> Array:
+def stability_factor(buoyancy: Array, *, damping: float | Array) -> Array:
     """Return what buoyancy (minus the bulk Richardson number) makes of the exchange, –.
 
     It raises it over a surface warmer than the air, up to free convection in calm, and damps it
     over a colder one; `damping` (0…1) is the share of the surroundings that lets layers of cold air
     lie. Source: Louis, Tiedtke & Geleyn 1982.
     """
+    # This runs at every step of every plan, so that it works in place where it can.
     unstable = np.maximum(buoyancy, 0.0)
     stable = unstable - buoyancy
-    raised = unstable / (1.0 + _CALM_FACTOR * np.sqrt(unstable))
-    damped = 1.0 / (1.0 + (3.0 * LOUIS_B) * stable * np.sqrt(1.0 + LOUIS_D * stable))
-    return np.asarray((3.0 * LOUIS_B) * raised + damping * damped + (1.0 - damping))
+    slowed = np.sqrt(unstable)
+    slowed *= _CALM_FACTOR
+    slowed += 1.0
+    raised = np.divide(unstable, slowed, out=unstable)
+    raised *= 3.0 * LOUIS_B
+    root = LOUIS_D * stable
+    root += 1.0
+    np.sqrt(root, out=root)
+    stable *= 3.0 * LOUIS_B
+    stable *= root
+    stable += 1.0
+    damped = np.divide(1.0, stable, out=stable)
+    damped *= damping
+    raised += damped
+    raised += 1.0 - damping
+    return np.asarray(raised)
 
 
 _CALM_FACTOR: Final = (

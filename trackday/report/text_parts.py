@@ -6,6 +6,7 @@ import re
 import textwrap
 from collections.abc import Iterable, Sequence
 from datetime import tzinfo
+from typing import TYPE_CHECKING
 
 from rich.console import Console
 from rich.padding import Padding
@@ -13,14 +14,17 @@ from rich.table import Table
 from rich.text import Text
 
 from trackday.advice.assumptions import SURE_CHANCE
-from trackday.outlook.drying import DryingOutlook
-from trackday.outlook.rain import RainOutlook
-from trackday.outlook.track import TrackOutlook
-from trackday.plan import Plan
-from trackday.plan_session import SessionPlan
 from trackday.units import METRIC, US, UnitSystem
-from trackday.weather.sources import SourceReport
 from trackday.wording import clock, percent
+
+if TYPE_CHECKING:
+    # A report of the light alone needs none of these, and they take their time to load.
+    from trackday.outlook.drying import DryingOutlook
+    from trackday.outlook.rain import RainOutlook
+    from trackday.outlook.track import TrackOutlook
+    from trackday.plan import Plan
+    from trackday.plan_session import SessionPlan
+    from trackday.weather.sources import SourceReport
 
 TIRE_WORDS = {
     "dry": "dry",

@@ -142,6 +142,11 @@ def _models(keys: Iterable[Key]) -> set[str]:
 def _read_values(text: str, column: object, length: int) -> Array:
     if not isinstance(column, list) or len(column) != length:
         raise SourceError(f"the column {text} does not have one value for each time")
+    if set(map(type, column)) == {float}:
+        # The usual column, without a null: no value needs to be looked at by itself.
+        values = np.array(column, dtype=np.float64)
+        values[~np.isfinite(values)] = np.nan
+        return values
     return np.array([_number(value) for value in column], dtype=np.float64)
 
 
