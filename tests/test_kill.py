@@ -27,11 +27,11 @@ SLOW_TESTS = "TRACKDAY_SLOW_TESTS"
 FULL = bool(os.environ.get(SLOW_TESTS))
 """Whether to kill as often as before a release: `TRACKDAY_SLOW_TESTS=1`."""
 
-KILLS = 200 if FULL else 24
+KILLS = 200 if FULL else 50
 LONGEST_S = 0.25
 """Latest moment of a kill, seconds: opening takes some hundredths, one fetch some thousandths."""
 
-CLI_KILLS = 10 if FULL else 2
+CLI_KILLS = 10 if FULL else 3
 LONGEST_CLI_S = 0.3
 """The same for the command line, counted from its first question."""
 
