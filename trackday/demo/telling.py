@@ -7,8 +7,8 @@ from rich.rule import Rule
 
 from trackday.demo.stories import CrewLine, Story, plan_story
 from trackday.morning import make_morning
+from trackday.report.layout import bullet, heading, indented, line, table, title
 from trackday.report.text_morning import print_morning
-from trackday.report.text_parts import bullet, heading, indented, line, table, title
 
 
 def show_story(console: Console, story: Story, units: str) -> None:

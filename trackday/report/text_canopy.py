@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from rich.console import Console
 
 from trackday.advice.canopy_ballast import GustRow
-from trackday.report.text_parts import heading, indented, line, table
+from trackday.report.layout import heading, indented, line, table
 from trackday.units import UnitSystem
 
 

@@ -9,7 +9,8 @@ from datetime import datetime, tzinfo
 from rich.console import Console
 
 from trackday.changes import Changes, SessionChange, Then
-from trackday.report.text_parts import TIRE_WORDS, bullet, heading, line
+from trackday.report.layout import bullet, heading, line
+from trackday.report.text_parts import TIRE_WORDS
 from trackday.wording import percent
 
 

@@ -13,7 +13,7 @@ from rich.table import Table
 from rich.text import Text
 
 from trackday.advice.decision import Decision, Topic
-from trackday.report.text_parts import capitalized, heading, line, wrapped
+from trackday.report.layout import capitalized, heading, line, wrapped
 from trackday.units import UnitSystem
 from trackday.wording import Say, clock, day_clock, percent
 

@@ -8,7 +8,7 @@ from datetime import datetime, tzinfo
 from rich.console import Console
 
 from trackday.advice.light import LightAdvice
-from trackday.report.text_parts import bullet, heading, indented, line, table, title
+from trackday.report.layout import bullet, heading, indented, line, table, title
 from trackday.units import UnitSystem, units_named
 from trackday.weekend.reading import Weekend
 

@@ -13,8 +13,8 @@ from trackday.advice.load import TIRE_GROUP, LoadAdvice
 from trackday.advice.load_list import LoadItem
 from trackday.plan import Plan
 from trackday.report import text_now, text_parts
+from trackday.report.layout import bullet, capitalized, heading, line
 from trackday.report.load_csv import chance_text, quantity_text
-from trackday.report.text_parts import bullet, capitalized, heading, line
 from trackday.units import UnitSystem, units_named
 from trackday.wording import day_clock, percent
 

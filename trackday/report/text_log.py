@@ -9,14 +9,12 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime, tzinfo
 
 from rich.console import Console
-from rich.padding import Padding
-from rich.table import Table
-from rich.text import Text
 
 from trackday.log_page import Setting, VenuePage, Visit
 from trackday.logbook.entry import Corners, Entry
 from trackday.logbook.stock import StockSet
 from trackday.logbook.store import Change, Stored, Todo
+from trackday.report.layout import bullet, heading, indented, line, table, title
 from trackday.units import UnitSystem, units_named
 from trackday.wording import Say, clock
 
@@ -34,9 +32,9 @@ _WHEELS = "(front left, front right / rear left, rear right)"
 def print_page(console: Console, page: VenuePage, unit_system: str, *, every: bool = False) -> None:
     """Print a venue's page: the newest `VISITS_SHOWN` weekends, or all of them with `every`."""
     units = units_named(unit_system)
-    _title(console, f"{page.venue} in your logbook")
+    title(console, f"{page.venue} in your logbook")
     if not page.visits:
-        _line(console, "nothing written here yet", indent=0)
+        line(console, "nothing written here yet", indent=0)
     _settings(console, page, units)
     _todos(console, page.todos if every else page.todos[:TODOS_SHOWN], of=len(page.todos))
     shown = page.visits if every else page.visits[:VISITS_SHOWN]
@@ -45,13 +43,13 @@ def print_page(console: Console, page: VenuePage, unit_system: str, *, every: bo
     older = len(page.visits) - len(shown)
     if older:
         console.print()
-        _line(console, f"{_count(older, 'older weekend')} more: --all shows them", indent=0)
+        line(console, f"{_count(older, 'older weekend')} more: --all shows them", indent=0)
     if page.sets:
-        _heading(console, "Tires in stock")
+        heading(console, "Tires in stock")
         print_sets(console, page.sets, today=page.as_of.astimezone(page.zone).date())
     if page.elsewhere:
         console.print()
-        _line(console, f"Also written about: {', '.join(page.elsewhere)}", indent=0)
+        line(console, f"Also written about: {', '.join(page.elsewhere)}", indent=0)
 
 
 def print_sets(console: Console, sets: Sequence[StockSet], *, today: date) -> None:
@@ -60,9 +58,9 @@ def print_sets(console: Console, sets: Sequence[StockSet], *, today: date) -> No
     columns = (
         ("Set", 10), ("Kind", 7), ("Laps", 5), ("Heats", 5), ("Age", 8), ("Last run", 10), ("", 0),
     )  # fmt: skip
-    _indented(console, _table(columns, [_set_row(each, today) for each in ordered]))
+    indented(console, table(columns, [_set_row(each, today) for each in ordered]))
     if any(each.uncounted for each in sets):
-        _line(console, "+ and sessions without laps written")
+        line(console, "+ and sessions without laps written")
 
 
 def print_fit(
@@ -75,11 +73,11 @@ def print_fit(
 ) -> None:
     """Print what was learned, in sections of sentences."""
     units = units_named(unit_system)
-    _title(console, f"What your logbook teaches for {venue}")
+    title(console, f"What your logbook teaches for {venue}")
     for name, says in sections:
-        _heading(console, name)
+        heading(console, name)
         for each in says:
-            _bullet(console, each.render(units, zone))
+            bullet(console, each.render(units, zone))
 
 
 def change_line(change: Change, units: UnitSystem, zone: tzinfo) -> str:
@@ -113,17 +111,17 @@ def todo_line(todo: Todo) -> str:
 def _settings(console: Console, page: VenuePage, units: UnitSystem) -> None:
     if not page.settings and page.alignment is None:
         return
-    _heading(console, "Last settings")
+    heading(console, "Last settings")
     for setting in page.settings:
-        _bullet(console, _setting(setting, units))
+        bullet(console, _setting(setting, units))
     if page.alignment is not None:
         aligned = page.alignment.entry
-        _bullet(
+        bullet(
             console,
             f"alignment, {_day(aligned.day, year=True)}: {' '.join(aligned.alignment.split())}",
         )
     if page.settings:
-        _bullet(console, f"pressures are {_WHEELS}")
+        bullet(console, f"pressures are {_WHEELS}")
 
 
 def _setting(setting: Setting, units: UnitSystem) -> str:
@@ -148,19 +146,19 @@ def _setting(setting: Setting, units: UnitSystem) -> str:
 def _todos(console: Console, todos: Sequence[Todo], *, of: int) -> None:
     if not todos:
         return
-    _heading(console, "To do before the next weekend")
+    heading(console, "To do before the next weekend")
     for todo in todos:
-        _bullet(console, todo_line(todo))
+        bullet(console, todo_line(todo))
     if of > len(todos):
-        _line(console, f"{of - len(todos)} more: --all shows them")
-    _line(console, f"Tick one off: trackday log done {todos[0].id}")
+        line(console, f"{of - len(todos)} more: --all shows them")
+    line(console, f"Tick one off: trackday log done {todos[0].id}")
 
 
 def _visit(console: Console, visit: Visit, units: UnitSystem, zone: tzinfo) -> None:
     days = _day(visit.first_day, year=True)
     if visit.last_day != visit.first_day:
         days = f"{_day(visit.first_day)} – {_day(visit.last_day, year=True)}"
-    _heading(console, ", ".join(filter(None, (visit.event, days))))
+    heading(console, ", ".join(filter(None, (visit.event, days))))
     measured = [line for line in visit.entries if _is_measured(line.entry)]
     if measured:
         psi, degrees = units.symbol("pressure"), units.symbol("temperature")
@@ -168,11 +166,11 @@ def _visit(console: Console, visit: Visit, units: UnitSystem, zone: tzinfo) -> N
             ("No", 4), ("Session", 10), (f"Cold {psi}", 9), (f"Hot {psi}", 9),
             (f"Temp {degrees}", 9), ("Seen", 8), ("Tires", 8),
         )  # fmt: skip
-        _indented(console, _table(columns, [_row(line, units, zone) for line in measured]))
-    for line in visit.entries:
-        for name, text in _words(line.entry):
-            about = " ".join(filter(None, (str(line.id), line.entry.session)))
-            _bullet(console, f"{about}: {name}{' '.join(text.split())}")
+        indented(console, table(columns, [_row(line, units, zone) for line in measured]))
+    for stored in visit.entries:
+        for name, text in _words(stored.entry):
+            about = " ".join(filter(None, (str(stored.id), stored.entry.session)))
+            bullet(console, f"{about}: {name}{' '.join(text.split())}")
 
 
 def _is_measured(entry: Entry) -> bool:
@@ -300,37 +298,3 @@ def _day(day: date, *, year: bool = False) -> str:
 
 def _count(number: int, what: str) -> str:
     return f"{number} {what}" if number == 1 else f"{number} {what}s"
-
-
-def _title(console: Console, text: str) -> None:
-    console.print(Text(text, style="bold"))
-
-
-def _heading(console: Console, text: str) -> None:
-    console.print()
-    console.print(Text(text.upper(), style="bold"))
-
-
-def _line(console: Console, text: str, *, indent: int = 2) -> None:
-    console.print(Padding(Text(text), (0, 0, 0, indent), expand=False))
-
-
-def _bullet(console: Console, text: str) -> None:
-    grid = Table.grid(padding=0)
-    grid.add_column(width=4)
-    grid.add_column()
-    grid.add_row("  - ", Text(text))
-    console.print(grid)
-
-
-def _table(columns: Iterable[tuple[str, int]], rows: Iterable[Sequence[str]]) -> Table:
-    made = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="bold")
-    for name, width in columns:
-        made.add_column(Text(name), min_width=width, overflow="fold")
-    for row in rows:
-        made.add_row(*(Text(cell) for cell in row))
-    return made
-
-
-def _indented(console: Console, made: Table) -> None:
-    console.print(Padding(made, (0, 0, 0, 2), expand=False))

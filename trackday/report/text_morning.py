@@ -14,9 +14,9 @@ from trackday.changes import Changes
 from trackday.morning import Morning
 from trackday.plan import SessionPlan
 from trackday.report import text_now, text_parts
+from trackday.report.layout import bullet, indented, line, table, wrapped
 from trackday.report.text_changes import change_lines
 from trackday.report.text_decisions import do_line, merged, to_do, without_day
-from trackday.report.text_parts import bullet, indented, line, table, wrapped
 from trackday.units import UnitSystem, units_named
 from trackday.wording import clock
 

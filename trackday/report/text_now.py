@@ -8,7 +8,7 @@ from datetime import datetime, tzinfo
 from rich.console import Console
 
 from trackday.plan import Plan
-from trackday.report.text_parts import bullet, line
+from trackday.report.layout import bullet, line
 from trackday.units import UnitSystem
 from trackday.weather.observed import Difference
 from trackday.weather.sources import Alert, Observation

@@ -10,7 +10,7 @@ from rich.console import Console
 from trackday.outlook.rain import WET_MM
 from trackday.outlook.spread import RANGE_LEVEL, Spread
 from trackday.past import Past, PastRain, PastSession
-from trackday.report.text_parts import bullet, heading, indented, line, table, title
+from trackday.report.layout import bullet, heading, indented, line, table, title
 from trackday.units import UNKNOWN, UnitSystem, units_named
 from trackday.weather.history_source import History
 from trackday.weather.station_hours import NORMALS_YEARS

@@ -13,10 +13,10 @@ from trackday.advice.rain_times import say_day_rain
 from trackday.changes import Changes
 from trackday.plan import Plan, SessionPlan
 from trackday.report import text_light, text_now, text_parts, text_visit
+from trackday.report.layout import bullet, capitalized, heading, indented, line, table
 from trackday.report.text_canopy import print_gust_table
 from trackday.report.text_changes import print_changes
 from trackday.report.text_decisions import cautions_of, print_to_do, when_text, without_day
-from trackday.report.text_parts import bullet, capitalized, heading, indented, line, table
 from trackday.units import UnitSystem, units_named
 from trackday.wording import Quantity, Say, day_clock, percent
 

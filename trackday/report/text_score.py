@@ -7,7 +7,7 @@ from datetime import date
 
 from rich.console import Console
 
-from trackday.report.text_parts import bullet, heading, indented, line, table, title
+from trackday.report.layout import bullet, heading, indented, line, table, title
 from trackday.score import Score
 from trackday.scoring.fitting import Fit
 from trackday.scoring.rain_score import RainScore, Tenth

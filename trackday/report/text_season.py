@@ -8,7 +8,8 @@ from datetime import date, datetime
 from rich.console import Console
 
 from trackday.plan import SessionPlan
-from trackday.report.text_parts import bullet, heading, indented, line, rain_cell, table, title
+from trackday.report.layout import bullet, heading, indented, line, table, title
+from trackday.report.text_parts import rain_cell
 from trackday.season import Fault, Season, SeasonEvent
 from trackday.units import UnitSystem, units_named
 from trackday.weekend.showing import shown_path

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from rich.console import Console
 
 from trackday.knowledge import LastVisit
-from trackday.report.text_parts import bullet, heading, line
+from trackday.report.layout import bullet, heading, line
 from trackday.units import UnitSystem
 
 
