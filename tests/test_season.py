@@ -98,8 +98,10 @@ def now(standin):
 
 @pytest.fixture
 def live(all_environ):
-    """The live gather on the loopback."""
-    return live_gather(all_environ, offline=False, wait_s=20.0, warn=pytest.fail)
+    """The live gather on the loopback; its cache is closed at the end."""
+    gather = live_gather(all_environ, offline=False, wait_s=20.0, warn=pytest.fail)
+    yield gather
+    gather.keywords["session"].close()
 
 
 def text_of(season, units="us"):

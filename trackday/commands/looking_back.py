@@ -62,7 +62,7 @@ def _make_past(target: Path, day: str | None, *, years: int, offline: bool) -> P
     else:
         found = read_venue_target(target, day=first_day_of(day))
     settings, session = live_session(os.environ, offline=offline, warn=say)
-    with progress("Asking for other years …", quiet=offline):
+    with session, progress("Asking for other years …", quiet=offline):
         return look_back(
             found,
             years=years,

@@ -72,4 +72,6 @@ def share_range(share: float, count: float) -> tuple[float, float]:
     center = (share + z * z / (2 * count)) / (1 + z * z / count)
     half = z * np.sqrt(share * (1 - share) / count + z * z / (4 * count * count))
     half /= 1 + z * z / count
-    return max(0.0, float(center - half)), min(1.0, float(center + half))
+    # Rounding must not leave the share itself outside.
+    low, high = min(share, float(center - half)), max(share, float(center + half))
+    return max(0.0, low), min(1.0, high)

@@ -102,7 +102,11 @@ class CallLedger:
     def _connect(self) -> sqlite3.Connection:
         make_private_file(self._path)
         connection = sqlite3.connect(self._path, timeout=1.0, isolation_level=None)
-        connection.execute(_TABLE)
+        try:
+            connection.execute(_TABLE)
+        except sqlite3.Error:
+            connection.close()
+            raise
         return connection
 
 
