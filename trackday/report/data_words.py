@@ -80,14 +80,19 @@ def record(value: Any, venue: Venue) -> Any:
 
 def dump(data: Data) -> str:
     """Write data as JSON; numbers rounded to what they can mean, unknown ones null."""
-    return json.dumps(_clean(data), indent=2, ensure_ascii=False, allow_nan=False)
+    return json.dumps(clean(data), indent=2, ensure_ascii=False, allow_nan=False)
 
 
-def _clean(value: Any) -> Any:
+def clean(value: Any) -> Any:
+    """Round numbers to what they can mean and turn what is unknown or endless into null."""
     if isinstance(value, dict):
-        return {key: _clean(item) for key, item in value.items()}
+        return {key: clean(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [_clean(item) for item in value]
+        return [clean(item) for item in value]
+    if isinstance(value, datetime):
+        return value.isoformat(timespec="seconds")
+    if isinstance(value, date):
+        return value.isoformat()
     if isinstance(value, float):
         return round(value, 4) if math.isfinite(value) else None
     return value

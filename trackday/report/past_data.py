@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
-import json
-import math
 from datetime import datetime
 from typing import Any
 
 from trackday.outlook.spread import Spread
 from trackday.past import Past, PastSession
+from trackday.report.data_words import clean, dump
 from trackday.weather.station_hours import NORMALS_YEARS
 from trackday.weather.stations import Station
 
@@ -19,12 +18,11 @@ SCHEMA = "trackday.past/1"
 Data = dict[str, Any]
 
 _AIR = ("temp_c", "dew_point_c", "wind_ms", "gust_ms")
-_DIGITS = 4
 
 
 def past_json(past: Past) -> str:
     """One JSON document; unknown numbers are null."""
-    return json.dumps(_clean(past_data(past)), indent=2, ensure_ascii=False, allow_nan=False)
+    return dump(past_data(past))
 
 
 def past_csv(past: Past) -> str:
@@ -140,16 +138,5 @@ def _flat(data: Data, prefix: str = "") -> Data:
         if isinstance(value, dict):
             row |= _flat(value, f"{prefix}{name}_")
         else:
-            row[prefix + name] = _clean(value)
+            row[prefix + name] = clean(value)
     return row
-
-
-def _clean(value: Any) -> Any:
-    """Round numbers to what they can mean and turn what is unknown into null."""
-    if isinstance(value, dict):
-        return {key: _clean(item) for key, item in value.items()}
-    if isinstance(value, list):
-        return [_clean(item) for item in value]
-    if isinstance(value, float):
-        return round(value, _DIGITS) if math.isfinite(value) else None
-    return value

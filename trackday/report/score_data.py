@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import json
-import math
 from dataclasses import asdict
-from datetime import date, datetime
 from typing import Any
 
+from trackday.report.data_words import dump
 from trackday.score import Score
 from trackday.scoring.fitting import Fit
 from trackday.scoring.rain_score import RainScore
@@ -18,12 +16,10 @@ SCHEMA = "trackday.score/1"
 
 Data = dict[str, Any]
 
-_DIGITS = 4
-
 
 def score_json(score: Score) -> str:
     """One JSON document; unknown numbers are null."""
-    return json.dumps(_clean(score_data(score)), indent=2, ensure_ascii=False, allow_nan=False)
+    return dump(score_data(score))
 
 
 def score_data(score: Score) -> Data:
@@ -151,18 +147,3 @@ def _fit(fit: Fit) -> Data:
         "made_at": fit.made_at,
         "notes": fit.notes,
     }
-
-
-def _clean(value: Any) -> Any:
-    """Round numbers to what they can mean and turn what is unknown or endless into null."""
-    if isinstance(value, dict):
-        return {key: _clean(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_clean(item) for item in value]
-    if isinstance(value, datetime):
-        return value.isoformat(timespec="seconds")
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, float):
-        return round(value, _DIGITS) if math.isfinite(value) else None
-    return value
