@@ -28,6 +28,9 @@ WHEN = datetime(2027, 5, 15, 12, tzinfo=UTC)
 LONGEST_S = 0.03
 """Latest moment of a kill, s: opening takes some thousandths, an entry about one."""
 
+AT_WORK = 2
+"""Every second kill first waits for something acknowledged, however slow the machine is."""
+
 EVERY = 10
 """Every tenth kill is in a new book, every tenth in one of version 1: making and migrating."""
 
@@ -95,22 +98,23 @@ def book_of(folder: Path, number: int) -> Path:
     return folder / "logbook.sqlite"
 
 
-def kill_one(path: Path, number: int, after_s: float) -> list[str]:
-    """Let a child work for a while, kill it, and give what it had acknowledged."""
+def kill_one(path: Path, number: int, at_least: int, after_s: float) -> list[str]:
+    """Let a child acknowledge some lines, then work for a while, kill it, and give them all."""
     reading, writing = os.pipe()
     pid = os.fork()
     if pid == 0:
         os.close(reading)
         child(path, writing, f"kill {number}")
     os.close(writing)
-    time.sleep(after_s)
-    os.kill(pid, signal.SIGKILL)
-    _, status = os.waitpid(pid, 0)
-    # Whoever ended by itself was not killed in the middle of anything.
-    assert status == signal.SIGKILL, status
     with os.fdopen(reading) as pipe:
+        lines = [pipe.readline() for _ in range(at_least)]
+        time.sleep(after_s)
+        os.kill(pid, signal.SIGKILL)
+        _, status = os.waitpid(pid, 0)
+        # Whoever ended by itself was not killed in the middle of anything.
+        assert status == signal.SIGKILL, status
         # A line that was cut off was not acknowledged.
-        return [line.strip() for line in pipe if line.endswith("\n")]
+        return [line.strip() for line in [*lines, *pipe] if line.endswith("\n")]
 
 
 def kills(folder: Path, count: int, seed: int) -> None:
@@ -118,7 +122,9 @@ def kills(folder: Path, count: int, seed: int) -> None:
     rng = random.Random(seed)
     for number in range(count):
         path = book_of(folder, number)
-        lines = kill_one(path, number, rng.uniform(0.0, LONGEST_S))
+        # The first line says that the book is open, the others are entries.
+        at_least = rng.randrange(2, 8) if number % AT_WORK else 0
+        lines = kill_one(path, number, at_least, rng.uniform(0.0, LONGEST_S))
         print(json.dumps({"book": str(path), "lines": lines}), flush=True)
 
 
