@@ -193,6 +193,7 @@ def simulate_sites(
     sites: Sequence[Site],
     output_minutes: float = 15.0,
     traffic: Sequence[tuple[datetime, datetime]] = (),
+    step_seconds: float = STEP_SECONDS,
 ) -> tuple[PavementRun, ...]:
     """Run all members of a forecast at several sites of one place, in one pass.
 
@@ -206,7 +207,7 @@ def simulate_sites(
         start=None,
         output_minutes=output_minutes,
         traffic=traffic,
-        step_seconds=STEP_SECONDS,
+        step_seconds=step_seconds,
     )
 
 
