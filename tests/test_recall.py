@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from builders import garage, venue
@@ -83,6 +83,21 @@ def test_a_set_that_was_cut_in_may_is_a_cut_set(book):
     made = plan(book)
     sets = {choice.tires.name: choice.tires.grooved for choice in made.load.tires.sets}
     assert sets == {"Dry A": False, "Dry B": True, "Wets": False}
+
+
+def test_a_set_counts_as_cut_from_its_day_by_the_venues_clock(book):
+    """Protects a morning far east of Greenwich, where it is still yesterday: cut today is cut."""
+    today, early = date(2027, 6, 13), datetime(2027, 6, 12, 21, 0, tzinfo=UTC)
+    east = venue(timezone="Pacific/Auckland", longitude=174.8)
+    book.put_set("Dry B", when=early - timedelta(days=30), kind="dry", grooved_on=today)
+
+    def cut(as_of):
+        book_knows = BookKnowledge(book, {}).knowledge(garage(), east, as_of=as_of)
+        return book_knows.grooved
+
+    book.add(replace(SET, cold_kpa=None, hot_kpa=None), when=early - timedelta(days=30))
+    assert cut(early) == {"Dry B": today}  # nine in the morning of the 13th in Auckland
+    assert cut(early - timedelta(hours=10)) == {}
 
 
 def test_a_wet_setting_is_no_last_good_one():

@@ -305,6 +305,8 @@ def test_which_lines_are_about_a_session():
     assert about(line("", at=at("20:49")))
     assert not about(line("", at=at("20:51")))
     assert not about(line("Race", at=at("15:00")))
+    assert about(line("Race"), label="Sat 12 Race")
+    assert not about(line("Race"), label="Sat 1 Race")
 
 
 def test_rain_before_the_session_is_not_rain_in_it():

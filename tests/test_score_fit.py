@@ -9,23 +9,26 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
+import plans
 import pytest
-from builders import venue, weather
+from builders import garage, venue, weather
 from mirror import invented_summer, mirror_on, pack_year, packed_summer
+from plans import EVENT, gathered
 from standin_previous import PreviousStandIn
 from verification.venues import VENUES
 from verification.venues import venue as made_up_pairs
 
 from trackday.errors import NoWeatherError, TrackdayError
 from trackday.logbook.store import open_book
-from trackday.scoring.fitting import BASIS, fit_venue, make_fit
+from trackday.plan import make_plan
+from trackday.recall import BookKnowledge
+from trackday.scoring.fitting import fit_venue, make_fit
 from trackday.scoring.keeping import (
     KIND,
     calibration_data,
     calibration_from,
     keep_fit,
     kept_fit,
-    usable_calibration,
 )
 from trackday.scoring.station_record import station_record
 from trackday.scoring.training import STARTS, Training, training
@@ -112,6 +115,10 @@ def test_none_is_used_where_it_would_not_help():
     pairs = made_up_pairs("good", count=200, seed=1)
     dry = fit_of(replace(pairs, observed=np.zeros(200)))
     assert dry.why == "0 half hours with rain are too few: it takes 10"
+    storm = fit_of(replace(pairs, observed=(np.arange(200) < 12).astype(float)))
+    assert storm.why == (
+        "all half hours with rain are in one tenth of the record: it takes some outside it"
+    )
     honest = np.random.default_rng(3).uniform(size=200)
     came = (np.random.default_rng(4).uniform(size=200) < honest).astype(float)
     good = fit_of(replace(pairs, chance=honest, root_mm=honest, observed=came))
@@ -135,19 +142,21 @@ def test_what_is_kept_calibrates_as_what_was_learned(book, name):
     got = kept_fit(book, venue())
     assert got == fit
     assert (got.pairs, got.drawn, got.made_at) == (len(pairs.days), 7, AS_OF)
-    used = usable_calibration(book, venue(), basis=BASIS)
+    used = got.calibration
     assert used == fit_calibration(pairs)
     if used is not None:
         with pytest.raises(ValueError, match="nothing is known of 5"):
             used.apply([0.5], root_mm=[1.0], threshold_mm=5.0)
 
 
-def test_a_single_forecasts_lesson_is_not_for_ensembles(book):
-    """Protects the ensembles' chances, which have told of their doubt already."""
+@pytest.mark.parametrize(("basis", "is_read"), [("single forecast", True), ("ensemble", False)])
+def test_a_single_forecasts_lesson_is_not_for_ensembles(book, basis, is_read):
+    """Protects a plan's chances by an ensemble, whose members have told of their doubt already."""
     keep_fit(book, fit_of(made_up_pairs("drizzling, long", count=1000, seed=2)))
-    assert usable_calibration(book, venue(), basis="single forecast") is not None
-    for basis in ("ensemble", "probability", "climatology"):
-        assert usable_calibration(book, venue(), basis=basis) is None
+    gather = gathered(basis=basis, rain_mm=0.3)
+    planned = make_plan(EVENT, garage(), venue(), gather, BookKnowledge(book), as_of=plans.AS_OF)
+    calibrated = {each.outlook.rain.calibrated for each in planned.sessions}
+    assert calibrated == {is_read}
 
 
 def test_a_later_fit_without_use_ends_an_earlier_one(book):
@@ -159,7 +168,7 @@ def test_a_later_fit_without_use_ends_an_earlier_one(book):
     assert kept_fit(book, venue(name="TAMARACK HOLLOW")) == good
     later = replace(good, calibration=None, why="no", made_at=AS_OF + timedelta(days=1))
     keep_fit(book, later)
-    assert usable_calibration(book, venue(), basis=BASIS) is None
+    assert kept_fit(book, venue()) == later
 
 
 def test_a_damaged_finding_is_one_line(book):

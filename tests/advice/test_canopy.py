@@ -125,6 +125,27 @@ def test_a_windy_day_asks_for_more_ballast():
         assert word in caution
 
 
+def test_the_guideline_alone_asks_without_odds():
+    """Protects the least ballast on a calm day from small odds of a gust that it is not about."""
+    got = advise(canopy(ballast_per_leg="30 lb"), gust_ms=4.0)
+    assert got.action == "add ballast"
+    assert said(got.decision.do).startswith("Hang 40 lb on each leg")
+    assert got.decision.chance is None
+    assert said(got.reasons[-1]).startswith("at least 40 lb a leg in any wind")
+    windy = advise(canopy(ballast_per_leg="30 lb"), gust_ms=9.0)
+    assert windy.decision.chance == 1.0
+    assert said(windy.reasons[-1]).startswith("that takes 57 lb a leg")
+
+
+def test_sessions_in_any_order_make_the_same_days():
+    """Protects the hours that a canopy stands from the order in which sessions are given."""
+    gust = np.full((4, 60), 6.0)
+    gust[:, 33] = 22.0  # in the hours of the second session alone
+    both = [session(), session(start=session().start + timedelta(hours=3), name="Race")]
+    fields = {"weather": weather(hours=60, gust_ms=gust), "zone": venue().zone}
+    assert advise_canopy(canopy(), both, **fields) == advise_canopy(canopy(), both[::-1], **fields)
+
+
 def test_past_the_makers_limit_no_wall_matters():
     """Protects the maker's limit from advice that trades walls for wind."""
     tent = canopy(blocked=True, ballast_per_leg="200 lb", wind_limit="15 mph")

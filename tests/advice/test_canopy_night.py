@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from builders import NOON, garage, session, venue, weather
 
-from trackday.advice.canopy_night import advise_canopy_nights, night_windows
+from trackday.advice.canopy_night import advise_canopy_night, night_windows
 from trackday.units import US
 
 ZONE = venue().zone
@@ -21,14 +21,15 @@ def advise(*, ballast="40 lb", **fields):
         "frame_weight": "45 lb",
         "ballast_per_leg": ballast,
     }
-    (night,) = advise_canopy_nights(
+    ((start, end),) = night_windows([TODAY, TOMORROW], zone=ZONE)
+    return advise_canopy_night(
         garage(canopy=tent).canopy,
-        [TODAY, TOMORROW],
+        start=start,
+        end=end,
         weather=weather(hours=60, **fields),
         zone=ZONE,
         paddock="grass",
     )
-    return night
 
 
 def test_the_night_runs_from_two_hours_after_to_two_hours_before():
@@ -86,7 +87,9 @@ def test_unknown_night_is_not_calm():
 
 
 def test_a_light_canopy_does_not_stay_out():
-    """Protects a calm night with next to no ballast."""
+    """Protects a calm night with next to no ballast, and the call from small odds of a gust."""
     night = advise(gust_ms=2.0, ballast="10 lb")
     assert night.action == "take down"
     assert "no ballast" in night.decision.why[-1].template
+    assert night.decision.chance is None
+    assert advise(gust_ms=15.0, ballast="10 lb").decision.chance == 1.0

@@ -103,6 +103,14 @@ def test_load_out_in_the_dark_is_said():
     assert "load-out until 19:20 is in the dark" in said(got.reasons[1])
 
 
+def test_a_load_out_past_the_usual_finish_takes_lamps_along():
+    """Protects the load from "no work in the dark" where only the load-out runs into it."""
+    got = advise(datetime(2027, 10, 16, 22, 30, tzinfo=UTC), finish="18:00")
+    assert got.load_out_end > got.sun.civil_dusk
+    in_the_dark = got.load_out_end - got.sun.civil_dusk
+    assert got.lamp_hours == pytest.approx(in_the_dark / timedelta(hours=1))
+
+
 def test_the_rigs_departure_ends_the_work():
     """Protects the event's own time of return against the assumed packing time and late work."""
     start = datetime(2027, 10, 16, 20, 0, tzinfo=UTC)

@@ -74,8 +74,36 @@ def test_rain_in_the_day_softens_the_evening():
     day = ground(rain)
     assert (day.ground, day.evening) == ("firm", "soft")
     assert day.decision.urgency == "watch"
-    assert "soft by evening" in said(day.decision)
+    assert said(day.decision).startswith("Firm in the morning, soft by evening")
     assert day.soft_chance == 1.0
+
+
+def test_the_chance_of_a_soft_evening_is_the_evenings():
+    """Protects the number beside the line: one of four members brings the rain that softens."""
+    rain = np.zeros((4, HOURS))
+    rain[:1, MORNING + 2] = 15.0
+    day = ground(rain)
+    assert (day.ground, day.evening) == ("firm", "soft")
+    assert day.decision.chance == pytest.approx(0.25)
+    assert said(day.decision).startswith("Firm in the morning, may be soft by evening")
+
+
+def test_an_evening_that_nobody_knows_is_not_firm():
+    """Protects the load-out from a hole in the day's rain: boards are kept ready."""
+    rain = np.zeros(HOURS)
+    rain[MORNING + 2] = np.nan
+    day = ground(rain)
+    assert (day.ground, day.evening) == ("firm", "unknown")
+    assert day.decision.urgency == "unknown"
+    assert np.isnan(day.decision.chance)
+    assert "keep boards ready" in said(day.decision)
+    why = [reason.render(US, CHICAGO) for reason in day.decision.why]
+    assert why[0] == "grass without rain to speak of since Tue"
+    assert why[1] == "rain of the day not known"
+    soft = ground(rain + fallen(15.0, hours_before=1))
+    assert (soft.ground, soft.evening) == ("soft", "unknown")
+    assert said(soft.decision) == "Soft: boards under jack, stands and trailer jack."
+    assert soft.decision.chance == 1.0
 
 
 def test_too_short_or_holed_a_past_is_unknown():

@@ -59,7 +59,7 @@ def test_hot_gas_by_the_gas_law():
     assert seen.hot_gas_c == pytest.approx(80.0, abs=0.15)
 
 
-def test_without_readings_it_is_the_labelled_prior():
+def test_without_readings_it_is_the_labeled_prior():
     """Protects one prior: the fit without readings says what the advice says without the fit."""
     track, air = np.array([10.0, 35.0, 60.0]), np.array([5.0, 22.0, 38.0])
     for axle in ("front", "rear"):

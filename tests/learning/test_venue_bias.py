@@ -25,7 +25,7 @@ def bench():
 
 
 def checks(off, *, count=5, heat=20.0, air=20.0):
-    """Readings a day apart on a surface modelled `heat` above the air, off by one or by each."""
+    """Readings a day apart on a surface modeled `heat` above the air, off by one or by each."""
     offs = np.broadcast_to(np.asarray(off, dtype=float), count)
     return [
         TrackCheck(air + heat + float(each), air + heat, air, NOON + timedelta(days=n))

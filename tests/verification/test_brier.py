@@ -148,5 +148,7 @@ def test_bins():
     assert table.count.tolist() == [1, 2, 0, 0, 0, 0, 0, 0, 0, 1]
     assert table.observed_share[1] == 0.5
     assert np.isnan(table.observed_share[2])
+    tenths = np.arange(10) / 10
+    assert reliability_table(tenths, np.zeros(10), edges=TENTHS).count.tolist() == [1] * 10
     with pytest.raises(ValueError, match="edges"):
         reliability_table([0.5], [1], edges=[0.2, 1.0])

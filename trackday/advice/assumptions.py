@@ -50,6 +50,7 @@ your own hot pressures correct the base."""
 
 HOT_GAS_REFERENCE_TRACK_C = 35.0
 HOT_GAS_REFERENCE_AIR_C = 22.0
+"""Track and air at which that gas is the base, °C. Assumption: an ordinary dry session."""
 
 WET_GAS_DROP_C = 25.0
 """How much cooler the gas of a wet tire on a wet track stays, °C. Assumption."""

@@ -19,6 +19,7 @@ from trackday.advice.assumptions import (
 )
 from trackday.advice.canopy_ballast import BallastNeed, ballast_need, holds_gust_ms
 from trackday.advice.decision import Decision
+from trackday.advice.paddock_day import PaddockDay, paddock_days
 from trackday.outlook.air import strongest_gust
 from trackday.outlook.spread import Spread, spread, weighted_mean
 from trackday.weather.series import Array, Weather
@@ -64,28 +65,16 @@ def advise_canopy(
     paddock: Paddock | None = None,
 ) -> tuple[CanopyAdvice, ...]:
     """One advice a day that has sessions; an unknown paddock has the least friction."""
-    days = dict.fromkeys(session.start.astimezone(zone).date() for session in sessions)
-    return tuple(
-        _one_day(
-            day,
-            canopy,
-            [s for s in sessions if s.start.astimezone(zone).date() == day],
-            weather,
-            paddock,
-        )
-        for day in days
-    )
+    days = paddock_days(sessions, zone)
+    return tuple(_one_day(each, canopy, weather, paddock) for each in days)
 
 
 def _one_day(
-    day: date,
-    canopy: Canopy,
-    sessions: Sequence[Session],
-    weather: Weather,
-    paddock: Paddock | None,
+    each: PaddockDay, canopy: Canopy, weather: Weather, paddock: Paddock | None
 ) -> CanopyAdvice:
-    start = sessions[0].start - timedelta(hours=CANOPY_WATCH_HOURS_BEFORE)
-    end = sessions[-1].end + timedelta(hours=CANOPY_WATCH_HOURS_AFTER)
+    day = each.day
+    start = each.sessions[0].start - timedelta(hours=CANOPY_WATCH_HOURS_BEFORE)
+    end = max(s.end for s in each.sessions) + timedelta(hours=CANOPY_WATCH_HOURS_AFTER)
     strongest = strongest_gust(weather, start=start, end=end)
     gust = spread(strongest, weather.weights)
     have = canopy.ballast_per_leg_kg

@@ -45,26 +45,6 @@ class CanopyNight:
     decision: Decision
 
 
-def advise_canopy_nights(
-    canopy: Canopy,
-    sessions: Sequence[Session],
-    *,
-    weather: Weather,
-    zone: tzinfo,
-    paddock: Paddock | None = None,
-) -> tuple[CanopyNight, ...]:
-    """One advice a night between days that have sessions; `weather` has to reach over the nights.
-
-    Where it does not, the night's gusts are unknown, and the canopy comes down.
-    """
-    return tuple(
-        advise_canopy_night(
-            canopy, start=start, end=end, weather=weather, zone=zone, paddock=paddock
-        )
-        for start, end in night_windows(sessions, zone=zone)
-    )
-
-
 def night_windows(
     sessions: Sequence[Session], *, zone: tzinfo
 ) -> tuple[tuple[datetime, datetime], ...]:
@@ -94,16 +74,19 @@ def advise_canopy_night(
 ) -> CanopyNight:
     """Let it stand unattended only in a night that is known to stay within what its ballast holds.
 
-    `start` and `end` are the night's, UTC.
+    `start` and `end` are the night's, UTC; `weather` has to reach over it, or its gusts are unknown
+    and the canopy comes down. The chance is that of a gust past what the ballast holds, or of none;
+    None where the canopy comes down for its little ballast alone, whatever the gusts.
     """
     strongest = strongest_gust(weather, start=start, end=end)
     gust = spread(strongest, weather.weights)
     holds = holds_gust_ms(canopy, canopy.ballast_per_leg_kg, paddock=paddock)
     known = bool(np.isfinite(gust.p90)) and gust.unknown_share <= UNKNOWN_MEMBERS_SHARE
     weighed = canopy.ballast_per_leg_kg >= LEAST_BALLAST_PER_LEG_KG - SCALE_STEP_KG
-    stands = known and weighed and gust.p90 <= holds
+    calm = known and gust.p90 <= holds
+    stands = calm and weighed
     within = np.where(np.isfinite(strongest), strongest <= holds, np.nan)
-    chance = weighted_mean(np.asarray(within, dtype=np.float64), weather.weights)
+    held = weighted_mean(np.asarray(within, dtype=np.float64), weather.weights)
     evening = start.astimezone(zone).date()
     return CanopyNight(
         evening=evening,
@@ -117,7 +100,7 @@ def advise_canopy_night(
             urgency=_urgency(known=known, stands=stands),
             do=_do(stands, start),
             why=_why(canopy, gust, holds, known=known, weighed=weighed),
-            chance=chance if stands else 1.0 - chance if known else float("nan"),
+            chance=_chance(held, known=known, calm=calm, stands=stands),
             by=start,
             until=end,
             caution=_POOLS if stands else None,
@@ -133,6 +116,15 @@ def _urgency(*, known: bool, stands: bool) -> Urgency:
     if stands:
         return "nothing"
     return "act" if known else "unknown"
+
+
+def _chance(held: float, *, known: bool, calm: bool, stands: bool) -> float | None:
+    """Chance that the call is right, from that of gusts that the ballast holds."""
+    if not known:
+        return float("nan")
+    if stands:
+        return held
+    return None if calm else 1.0 - held
 
 
 def _do(stands: bool, start: datetime) -> Say:

@@ -45,11 +45,16 @@ class DayFacts:
         """What the canopy needs as the garage has it."""
         return self.blocked if self.canopy.blocked else self.empty
 
+    @property
+    def only_the_guideline_asks(self) -> bool:
+        """Whether its ballast holds the gust, but is less than any canopy should have."""
+        return self.gust_ms.p90 <= self.holds_gust_ms
+
 
 def do(action: str, facts: DayFacts, *, by: datetime | None, start: datetime) -> Say:
     """What to do, by when; `start` is when the canopy would go up."""
     if action == "unknown":
-        return Say("Weigh the canopy as for a windy day and stay by it: the gusts are not known.")
+        return Say("Ballast the canopy as for a windy day and stay by it: gusts are not known.")
     if action == "take down" and by is not None:
         if by <= start and not facts.walls_are_the_trouble:
             return Say("Keep the canopy down: it will not stand these gusts.")
@@ -72,8 +77,13 @@ def do(action: str, facts: DayFacts, *, by: datetime | None, start: datetime) ->
     )
 
 
-def chance(action: str, facts: DayFacts) -> float:
-    """Chance that acting, or leaving it as it is, turns out to have been right."""
+def chance(action: str, facts: DayFacts) -> float | None:
+    """Chance that acting, or leaving it as it is, turns out to have been right.
+
+    None where no gust asks for more ballast but the guideline, which holds in any weather.
+    """
+    if action == "add ballast" and facts.only_the_guideline_asks:
+        return None
     return {
         "take down": facts.chance_past_limit,
         "add ballast": facts.chance_past_holding,
@@ -88,7 +98,12 @@ def reasons(action: str, facts: DayFacts) -> tuple[Say, ...]:
             Say("no gust forecast: tie it down as for a windy day and watch the flags"),
             _makers_limit(facts.canopy),
         )
-    last = _past_any_ballast(facts) if action == "take down" else _ballast(facts)
+    if action == "take down":
+        last = _past_any_ballast(facts)
+    elif action == "add ballast" and facts.only_the_guideline_asks:
+        last = _guideline(facts)
+    else:
+        last = _ballast(facts)
     return (_gust(action, facts), _makers_limit(facts.canopy), last)
 
 
@@ -129,11 +144,21 @@ def _makers_limit(canopy: Canopy) -> Say:
     return Say("maker's limit {limit}", {"limit": Quantity(canopy.wind_limit_ms, "speed")})
 
 
+def _guideline(facts: DayFacts) -> Say:
+    return Say(
+        "at least {least} a leg in any wind, as event guidelines ask; your {have} hold to {holds}",
+        {
+            "least": Quantity(LEAST_BALLAST_PER_LEG_KG, "mass"),
+            "have": Quantity(facts.canopy.ballast_per_leg_kg, "mass"),
+            "holds": Quantity(facts.holds_gust_ms, "speed"),
+        },
+    )
+
+
 def _ballast(facts: DayFacts) -> Say:
     """Both needs, which way it fails first, and what the ballast there is holds."""
     have = facts.canopy.ballast_per_leg_kg
     values = {
-        "least": Quantity(LEAST_BALLAST_PER_LEG_KG, "mass"),
         "empty": Quantity(facts.empty.per_leg_kg, "mass"),
         "blocked": Quantity(facts.blocked.per_leg_kg, "mass"),
         "have": Quantity(have, "mass"),

@@ -18,7 +18,7 @@ from trackday.advice.assumptions_paddock import (
     SOFT_ASPHALT_CHANCE,
     SOFT_ASPHALT_SUN_WM2,
 )
-from trackday.advice.decision import Decision
+from trackday.advice.decision import Decision, Urgency
 from trackday.advice.paddock_day import PaddockDay, interval_start, paddock_days, touched
 from trackday.outlook.spread import Spread, spread, weighted_mean
 from trackday.physics.ground import antecedent_precipitation_mm
@@ -100,7 +100,7 @@ def _one_day(day: PaddockDay, index: Array, weather: Weather, venue: Venue) -> G
     values = spread(morning, weather.weights), spread(evening, weather.weights)
     dents = _asphalt_dents(day, weather)
     ground, later = (_ground(venue.paddock, value, dents) for value in values)
-    chance = _chance(venue.paddock, ground, morning, weather.weights)
+    chance = _chance(venue.paddock, ground, later, (morning, evening), weather.weights)
     return GroundAdvice(
         day=day.day,
         paddock=venue.paddock,
@@ -112,9 +112,9 @@ def _one_day(day: PaddockDay, index: Array, weather: Weather, venue: Venue) -> G
         soft_chance=_soft_chance(venue.paddock, np.maximum(morning, evening), weather.weights),
         decision=Decision(
             topic="ground",
-            urgency=_URGENCY[ground] if ground != "firm" or later == "firm" else "watch",
+            urgency=_urgency(ground, later),
             do=_do(venue.paddock, ground, later, chance),
-            why=_why(venue, ground, values[1 if ground == "firm" != later else 0], since),
+            why=_why(venue, ground, later, values, since),
             chance=chance,
             caution=CAUTION,
             about=f"{day.day:%a}",
@@ -157,7 +157,7 @@ def _ground(paddock: Paddock, index_mm: Spread, dents: float) -> Ground:
     return "soft" if index_mm.p90 >= SOFT_API_MM[paddock] else "firm"
 
 
-_URGENCY: dict[Ground, Literal["act", "watch", "nothing", "unknown"]] = {
+_URGENCY: dict[Ground, Urgency] = {
     "firm": "nothing",
     "soft": "act",
     "mud": "act",
@@ -166,14 +166,34 @@ _URGENCY: dict[Ground, Literal["act", "watch", "nothing", "unknown"]] = {
 }
 
 
-def _chance(paddock: Paddock, ground: Ground, index_mm: Array, weights: Array) -> float | None:
-    """Chance that the call is right; none is given for asphalt, which is judged by rough limits."""
-    if ground == "unknown":
+def _urgency(ground: Ground, later: Ground) -> Urgency:
+    """Go by the morning; where that is firm, watch for an evening that is or may be softer."""
+    if ground != "firm" or later == "firm":
+        return _URGENCY[ground]
+    return "unknown" if later == "unknown" else "watch"
+
+
+def _chance(
+    paddock: Paddock,
+    ground: Ground,
+    later: Ground,
+    index_mm: tuple[Array, Array],
+    weights: Array,
+) -> float | None:
+    """Chance that the call is right; none is given for asphalt, which is judged by rough limits.
+
+    `index_mm` are the morning's and the evening's (M,). Of ground that is firm until it softens it
+    is the chance that it does.
+    """
+    if ground == "unknown" or (ground == "firm" and later == "unknown"):
         return float("nan")
     if paddock == "paved":
         return None
+    morning, evening = index_mm
+    if ground == "firm" and later != "firm":
+        return _share_at(SOFT_API_MM[paddock], evening, weights)
     limit = MUD_API_MM[paddock] if ground == "mud" else SOFT_API_MM[paddock]
-    share = _share_at(limit, index_mm, weights)
+    share = _share_at(limit, morning, weights)
     return 1.0 - share if ground == "firm" else share
 
 
@@ -192,6 +212,7 @@ def _do(paddock: Paddock, ground: Ground, later: Ground, chance: float | None) -
             "warm asphalt": Say("Plates under the stands and the trailer jack: asphalt dents."),
             "unknown": Say("Paved: take plates for the stands in case the asphalt gets warm."),
         }.get(ground, Say("Paved and firm: level spot, no boards for rain."))
+    likely = chance is not None and chance >= LIKELY
     if ground == "unknown":
         return Say("Ground not known: take boards for jack, stands and trailer jack.")
     if ground == "mud":
@@ -200,14 +221,22 @@ def _do(paddock: Paddock, ground: Ground, later: Ground, chance: float | None) -
             "nose out."
         )
     if ground == "soft":
-        sure = "Soft" if chance is not None and chance >= LIKELY else "May be soft"
-        return Say(f"{sure}: boards under jack, stands and trailer jack.")
+        soft = "Soft" if likely else "May be soft"
+        return Say(f"{soft}: boards under jack, stands and trailer jack.")
+    if later == "unknown":
+        return Say("Firm in the morning, evening not known: keep boards ready.")
     if later in ("soft", "mud"):
-        return Say("Firm in the morning, soft by evening: boards ready, load out before it soaks.")
+        soft = "soft" if likely else "may be soft"
+        return Say(
+            f"Firm in the morning, {soft} by evening: boards ready, load out before it soaks."
+        )
     return Say("Firm: a board under the jack as always.")
 
 
-def _why(venue: Venue, ground: Ground, index_mm: Spread, since: datetime) -> tuple[Say, ...]:
+def _why(
+    venue: Venue, ground: Ground, later: Ground, index_mm: tuple[Spread, Spread], since: datetime
+) -> tuple[Say, ...]:
+    """Say what the call rests on; `index_mm` are the morning's and the evening's."""
     if venue.paddock == "paved":
         if ground == "firm":
             return (Say("paved: rain does not soften it"),)
@@ -221,16 +250,18 @@ def _why(venue: Venue, ground: Ground, index_mm: Spread, since: datetime) -> tup
         )
     if ground == "unknown":
         return (Say("too little is known of the past days' rain"), NO_LIMIT)
+    morning, evening = index_mm
+    if ground == "firm" and later == "unknown":
+        return (_wet_by_rain(venue, morning, since), Say("rain of the day not known"), NO_LIMIT)
+    softens = ground == "firm" and later != "firm"
+    return (_wet_by_rain(venue, evening if softens else morning, since), NO_LIMIT)
+
+
+def _wet_by_rain(venue: Venue, index_mm: Spread, since: datetime) -> Say:
     day = f"{since.astimezone(venue.zone):%a}"
     if index_mm.p90 < NO_RAIN_MM:
-        return (Say(f"{venue.paddock} without rain to speak of since {day}"), NO_LIMIT)
-    return (
-        Say(
-            f"{venue.paddock} with {{index}} of rain still in it, counted since {{day}}",
-            {
-                "index": Quantity(index_mm.p50, "rain", high=index_mm.p90),
-                "day": day,
-            },
-        ),
-        NO_LIMIT,
+        return Say(f"{venue.paddock} without rain to speak of since {day}")
+    return Say(
+        f"{venue.paddock} with {{index}} of rain still in it, counted since {{day}}",
+        {"index": Quantity(index_mm.p50, "rain", high=index_mm.p90), "day": day},
     )

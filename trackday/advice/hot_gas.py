@@ -1,4 +1,4 @@
-"""How hot the gas in a tire gets in a session: the labelled prior, or what the logbook taught."""
+"""How hot the gas in a tire gets in a session: the labeled prior, or what the logbook taught."""
 
 from __future__ import annotations
 
@@ -20,15 +20,13 @@ from trackday.advice.assumptions import (
     WET_GAS_DROP_C,
 )
 from trackday.advice.tires import Choice
-from trackday.learning.hot_reading import Axle, HotReading, RanOn
+from trackday.learning.hot_reading import AXLES, Axle, HotReading, RanOn
 from trackday.learning.rise import RiseFit, fit_rise
 from trackday.outlook.session import SessionOutlook
 from trackday.physics.moist_air import standard_pressure_pa
 from trackday.weather.series import Array
 from trackday.weekend.garage import LastGood, PressureSettings
 from trackday.weekend.venue import Venue
-
-AXLES: Final[tuple[Axle, Axle]] = ("front", "rear")
 
 TO_P90: Final = float(ndtri(0.9))
 """Standard deviations from the middle of a normal error to p90."""
@@ -53,7 +51,7 @@ def hot_gas(
 ) -> HotGas:
     """Tell how hot one axle's gas gets.
 
-    With readings in `rise`, by what they taught; without, by the labelled prior for the weather's
+    With readings in `rise`, by what they taught; without, by the labeled prior for the weather's
     part, at the racer's own level where a last known good setting says which hot pressure (or,
     failing that, the target) came of which cold one.
     """

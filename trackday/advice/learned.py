@@ -18,13 +18,13 @@ from trackday.learning.wet_line import FlaggedSighting, WetLine
 from trackday.wording import Quantity, Say
 
 MOST_FLAGGED = 3
-"""Odd entries named one by one; of the rest the count is said."""
+"""Odd entries named one by one; of the rest the count is said. Assumption."""
 
 _HEAT_SHOWN_C = 20.0
 """Surface above air for which a venue's correction is put in words, °C: a sunny noon (example)."""
 
 _SAME_FACTOR = 0.05
-"""Limits moved by a smaller share are called the same."""
+"""Limits moved by a smaller share are called the same, –. Assumption."""
 
 
 def rise_reason(rise: RiseFit | None) -> tuple[Say, ...]:
@@ -87,7 +87,7 @@ def explain_bias(bias: VenueBias) -> tuple[Say, ...]:
     change = bias.level_c + bias.per_heat * _HEAT_SHOWN_C
     return (
         Say(
-            f"Sunny track, modelled {{heat}} above the air: {{change}} "
+            f"Sunny track, modeled {{heat}} above the air: {{change}} "
             f"{'hotter' if change > 0 else 'cooler'} than that, from {from_where}{since}.",
             {
                 "change": Quantity(abs(change), "temperature_difference"),

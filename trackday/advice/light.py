@@ -25,7 +25,7 @@ class LightAdvice:
     `usable_minutes` is the time from the end of the last session to the end of civil twilight
     (negative when the session ends in the dark, None where the sun gives no twilight),
     `lamp_hours` the hours of lamp light before the morning's civil dawn, and in the evening until
-    the racer's usual finish, or until the rig leaves.
+    the work ends: the racer's usual finish or, on the last day, the load-out, whichever is later.
     `load_out_end` is when the trailer is packed, on the event's last day; `moon` the moon over the
     work after dark. None where there is none.
     """
@@ -94,13 +94,14 @@ def _one_day(
         dark_until=_dark_until(sun, work_start),
     )
     usable = _minutes(sun.civil_dusk, last_end)
+    morning_hours = _hours(work_start, facts.dark_until or work_start)
     reasons = light_words.reasons(facts)
     return LightAdvice(
         day=day,
         sun=sun,
         last_session_end=last_end,
         usable_minutes=usable,
-        lamp_hours=_hours(lamps_from, finish) + _hours(work_start, facts.dark_until or work_start),
+        lamp_hours=morning_hours + _hours(lamps_from, work_end),
         reasons=reasons,
         load_out_end=load_out_end,
         moon=moon,
@@ -146,8 +147,8 @@ def _minutes(until: datetime | None, since: datetime) -> float | None:
     return None if until is None else (until - since) / timedelta(minutes=1)
 
 
-def _hours(lamps_from: datetime | None, finish: datetime) -> float:
-    """Hours of work after dark, until the usual finish."""
+def _hours(lamps_from: datetime | None, end: datetime) -> float:
+    """Hours of work in the dark; none where it never needs lamps."""
     if lamps_from is None:
         return 0.0
-    return max(0.0, (finish - lamps_from) / timedelta(hours=1))
+    return max(0.0, (end - lamps_from) / timedelta(hours=1))

@@ -9,7 +9,7 @@ import numpy as np
 
 from trackday.advice.assumptions import SETTING_LEAD_MINUTES, UNDRIED_AIR_LIQUID_SHARE
 from trackday.advice.decision import MOST_REASONS, Decision
-from trackday.advice.hot_gas import AXLES, HotGas, hot_gas
+from trackday.advice.hot_gas import HotGas, hot_gas
 from trackday.advice.learned import rise_reason
 from trackday.advice.pressure_words import compared, drifts, look_again, weather_than, what_to_set
 from trackday.advice.tire_setting import (
@@ -20,6 +20,7 @@ from trackday.advice.tire_setting import (
     sunny_side_reason,
 )
 from trackday.advice.tires import Choice
+from trackday.learning.hot_reading import AXLES
 from trackday.learning.rise import RiseFit
 from trackday.outlook.session import SessionOutlook
 from trackday.outlook.spread import spread

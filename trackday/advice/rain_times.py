@@ -19,7 +19,8 @@ MOST_HOURS = 6.0
 is called likeliest. Assumption: a range of half a day helps nobody to plan."""
 
 HALF = 0.5
-"""Part of the rainy members that must have rain at an end of the day for "before" or "past"."""
+"""Part of the rainy members that must have rain at an end of the day for "before" or "past".
+Assumption: half of them."""
 
 MOST_WINDOWS = 3
 """Dry stretches that are named, the longest ones: more are not remembered. Assumption."""

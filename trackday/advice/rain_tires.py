@@ -10,7 +10,7 @@ from typing import Literal
 
 from trackday.advice.assumptions import SURE_CHANCE, WATCH_CHANCE
 from trackday.advice.decision import MOST_REASONS, Decision
-from trackday.advice.tires import TireAdvice
+from trackday.advice.tires import TireAdvice, wet_chance
 from trackday.outlook.session import SessionOutlook
 from trackday.weekend.sessions import Session
 from trackday.wording import Quantity, Say, Value
@@ -65,10 +65,8 @@ def refuse_rain_tires(
     return replace(call, reasons=(reason,), decision=replace(call.decision, why=(reason,)))
 
 
-def wet_chance(outlook: SessionOutlook) -> float:
-    """Chance that the track is wet (or unknown) at a moment of the session."""
-    state = outlook.track.state_chance
-    return state["wet"] + state["standing"] + state["unknown"]
+def _wet(outlook: SessionOutlook) -> float:
+    return wet_chance(outlook.track.state_chance)
 
 
 def _is_settled(tire: TireAdvice, *, first: bool) -> bool:
@@ -98,7 +96,7 @@ def _both(first: Say | None, second: Say | None) -> Say | None:
 
 def _needs_a_look(call: SessionCall) -> bool:
     outlook, tire = call
-    return tire.choice != "dry" or not wet_chance(outlook) < WATCH_CHANCE
+    return tire.choice != "dry" or not _wet(outlook) < WATCH_CHANCE
 
 
 def _no_change_between(
@@ -161,7 +159,7 @@ def _wait(
     reasons = (
         Say(
             "wet track {chance}; {choice} tires as it looks now",
-            {"chance": Quantity(wet_chance(outlook), "share"), "choice": tire.choice},
+            {"chance": Quantity(_wet(outlook), "share"), "choice": tire.choice},
         ),
         tire.change,
         _watch(outlook, tire),
@@ -191,10 +189,10 @@ def _watch(outlook: SessionOutlook, tire: TireAdvice) -> Say:
 
 
 def _stay_dry(ahead: Sequence[SessionCall]) -> RainTireCall:
-    wettest = max((outlook for outlook, _ in ahead), key=wet_chance)
+    wettest = max((outlook for outlook, _ in ahead), key=_wet)
     reason = Say(
         "wet track {chance} in {session}, the wettest",
-        {"chance": Quantity(wet_chance(wettest), "share"), "session": wettest.session.label},
+        {"chance": Quantity(_wet(wettest), "share"), "session": wettest.session.label},
     )
     headline = Say("Rain tires: NO, dry tires for every session left today.")
     decision = Decision(

@@ -13,6 +13,8 @@ from trackday.weekend.garage import CostTable
 
 Tire = Literal["dry", "grooved", "wet"]
 TIRES: tuple[Tire, ...] = ("dry", "grooved", "wet")
+Choice = Literal[Tire, "undecided"]
+"""A kind of tire, or none where the track is not known or no tire in the rig is safe on it."""
 
 UNSAFE_ON: dict[Tire, frozenset[TrackState]] = {
     "dry": frozenset({"wet", "standing", "unknown"}),

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Literal
 
 import numpy as np
 
@@ -17,7 +16,7 @@ from trackday.advice.assumptions import (
 )
 from trackday.advice.assumptions_load import STATE_CHANGE
 from trackday.advice.decision import MOST_REASONS, Decision, Urgency
-from trackday.advice.tire_costs import Tire
+from trackday.advice.tire_costs import Choice, Tire
 from trackday.advice.tire_sets import groovable_set, sets_of
 from trackday.outlook.session import SessionOutlook
 from trackday.outlook.track import TrackState
@@ -35,7 +34,7 @@ class TireFacts:
     """
 
     outlook: SessionOutlook
-    choice: Literal["dry", "grooved", "wet", "undecided"]
+    choice: Choice
     chance: float
     vetoed: tuple[Tire, ...]
     owned: tuple[Tire, ...]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Literal
 
 import numpy as np
 
@@ -18,7 +17,14 @@ from trackday.advice.assumptions import (
 )
 from trackday.advice.assumptions_load import LEAST_CUT_CHANCE, LEAST_FLIP_CHANCE, WATCH_HOURS
 from trackday.advice.decision import Decision
-from trackday.advice.tire_costs import TIRES, Tire, best_chances, expected_costs, share_costs
+from trackday.advice.tire_costs import (
+    TIRES,
+    Choice,
+    Tire,
+    best_chances,
+    expected_costs,
+    share_costs,
+)
 from trackday.advice.tire_sets import (
     change_start,
     change_words,
@@ -45,9 +51,9 @@ __all__ = [
     "expected_costs",
     "grooving_start",
     "watch_window",
+    "wet_chance",
 ]
 
-Choice = Literal["dry", "grooved", "wet", "undecided"]
 CLASS_RULES = Say("check that your class rules allow hand-grooved tires")
 
 
@@ -123,6 +129,7 @@ def advise_tire(
     flip = _flip(outlook, weights, garage, ranking.choice, rain_before, cuts=cuts, as_of=as_of)
     member_costs = share_costs(share, basis.table, basis.owned, cutting=basis.cutting)
     chances = best_chances(member_costs, weights, basis.owned)
+    may_be_wet = not wet_chance(outlook.track.state_chance) < WATCH_CHANCE
     facts = TireFacts(
         outlook=outlook,
         choice=ranking.choice,
@@ -132,7 +139,7 @@ def advise_tire(
         flip=flip,
         decide_by=decide_by,
         start_grooving_by=start_grooving_by,
-        worth_watching=flip is not None or not _wet(outlook) < WATCH_CHANCE,
+        worth_watching=flip is not None or may_be_wet,
     )
     why = reasons_for(facts)
     others = [tire for tire in ranking.order if tire != ranking.choice]
@@ -167,14 +174,18 @@ def rain_tire_of(garage: Garage, choice: Choice) -> Tire:
     return "wet"
 
 
+def wet_chance(state_chance: Mapping[TrackState, float]) -> float:
+    """Chance that the track is wet at a moment of the session; unknown counts as wet."""
+    return state_chance["wet"] + state_chance["standing"] + state_chance["unknown"]
+
+
 def vetoes(state_chance: Mapping[TrackState, float]) -> tuple[Tire, ...]:
     """Tires that are not safe for the session, whatever they cost.
 
     Judged by the chance of each state over the session's time and the members.
     """
     refused: list[Tire] = []
-    wet = state_chance["wet"] + state_chance["standing"] + state_chance["unknown"]
-    if wet > DRY_VETO_WET_CHANCE:
+    if wet_chance(state_chance) > DRY_VETO_WET_CHANCE:
         refused.append("dry")
     if state_chance["standing"] > GROOVED_VETO_STANDING_CHANCE:
         refused.append("grooved")
@@ -278,11 +289,6 @@ def _turn_words(turn: _Turn, window: tuple[datetime, datetime], *, as_of: dateti
         when = "it stays dry from {since} to {by}" if since > as_of else "it stays dry until {by}"
     chance = Quantity(turn.chance, "share")
     return Say(f"{what} if {when} ({{chance}})", {"since": since, "by": by, "chance": chance})
-
-
-def _wet(outlook: SessionOutlook) -> float:
-    state = outlook.track.state_chance
-    return state["wet"] + state["standing"] + state["unknown"]
 
 
 def _states(state_share: Array, weights: Array) -> dict[TrackState, float]:

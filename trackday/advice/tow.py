@@ -127,6 +127,7 @@ def _one_leg(
     winds = _highest(weather.wind_ms, weather, start, end)
     gust, wind = spread(gusts, weather.weights), spread(winds, weather.weights)
     over = _share_over(gusts, limit, weather.weights)
+    criterion = _criterion(gust, wind)
     better = None
     if over >= TOW_ACT_CHANCE:
         better = _calmer_start(leg, start, bound, limit, weather, as_of)
@@ -146,7 +147,7 @@ def _one_leg(
         limit_ms=limit,
         is_own_limit=own_ms is not None,
         over_chance=over,
-        criterion=_criterion(gust, wind),
+        criterion=criterion,
         ice_chance=ice,
         rain_chance=rain,
         better_start=better,
@@ -155,7 +156,7 @@ def _one_leg(
             leg,
             start,
             end,
-            wind=_wind_reason(gust, _criterion(gust, wind), limit, is_own=own_ms is not None),
+            wind=_wind_reason(gust, criterion, limit, is_own=own_ms is not None),
             odds=_Odds(over, _share_over(gusts, TOW_CAREFUL_GUST_MS, weather.weights), ice, rain),
             better=better,
             zone=zone,

@@ -1,1 +1,1 @@
-"""What the logbook teaches: fits that begin at the labelled prior and leave it by readings."""
+"""What the logbook teaches: fits that begin at the labeled prior and leave it by readings."""

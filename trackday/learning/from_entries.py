@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from datetime import date
-from typing import Final, Protocol
+from typing import Protocol
 
-from trackday.learning.hot_reading import Axle, HotReading, RanOn
+from trackday.learning.hot_reading import AXLES, Axle, HotReading, RanOn
 from trackday.learning.tire_calls import TireCall
-
-AXLES: Final[tuple[Axle, Axle]] = ("front", "rear")
 
 
 class Pressures(Protocol):

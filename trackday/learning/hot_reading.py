@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from datetime import date
-from typing import Literal
+from typing import Final, Literal
 
 from trackday.advice.assumptions_learning import HOTTEST_GAS_C, LATEST_READING_MINUTES
 from trackday.physics.tire_gas import gas_temp_c
 
 Axle = Literal["front", "rear"]
+AXLES: Final[tuple[Axle, Axle]] = ("front", "rear")
 RanOn = Literal["dry", "grooved", "wet"]
 
 

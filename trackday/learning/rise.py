@@ -2,7 +2,7 @@
 
 hot gas = level of the axle + track·(track − 35 °C) + air·(air − 22 °C) + terms for the time since
 the stop, the length of the run, wet or grooved tires, + what this venue adds. All coefficients
-begin at the labelled prior; venues share the car's level and differ from it by little until their
+begin at the labeled prior; venues share the car's level and differ from it by little until their
 own readings say more. A last good setting is taken at its word for the level, as the advice without
 readings does, and weighs as one reading a tire.
 """
@@ -184,7 +184,7 @@ def fit_rise(
 
 def _start(last_good: Sequence[HotReading]) -> Belief:
     """Give what is believed of the shared coefficients before the first reading."""
-    prior = _labelled_prior()
+    prior = _labeled_prior()
     used = [reading for reading in last_good if why_unusable(reading) is None]
     if not used:
         return prior
@@ -200,8 +200,8 @@ def _start(last_good: Sequence[HotReading]) -> Belief:
     return Belief(mean, covariance)
 
 
-def _labelled_prior() -> Belief:
-    """Give the labelled assumptions as means and standard deviations of `SHARED`."""
+def _labeled_prior() -> Belief:
+    """Give the labeled assumptions as means and standard deviations of `SHARED`."""
     base = known.HOT_GAS_BASE_C
     mean = np.array(
         [

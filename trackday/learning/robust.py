@@ -25,7 +25,7 @@ NOISE_PRIOR_WEIGHT: Final = 6.0
 
 MOST_ROUNDS: Final = 100
 SMALL_STEP: Final = 1e-6
-"""Rounds end when no coefficient moves by more, in its own unit."""
+"""Rounds end when no coefficient moves by more, in its own unit, or after so many. Assumptions."""
 
 
 @dataclass(frozen=True, eq=False)

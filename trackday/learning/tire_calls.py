@@ -21,7 +21,7 @@ SCHEMA: Final = "trackday.tire-calls/1"
 
 @dataclass(frozen=True)
 class TireCall:
-    """The tire that was advised or run, and the one that would have been right."""
+    """The tire that was run (`chosen`), and the one that would have been right."""
 
     chosen: RanOn
     right: RanOn

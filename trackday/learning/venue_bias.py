@@ -16,6 +16,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from trackday.advice.assumptions_learning import FAR_OFF_SD
 from trackday.learning.robust import Array, Belief, Learned, learn
 from trackday.physics.reading import FADE_HOURS
 
@@ -31,9 +32,6 @@ the model's in some sun. Assumption; the readings correct it."""
 
 LEAST_CHECKS: Final = 3
 """Readings from which leaving one out tells anything."""
-
-FAR_OFF_SD: Final = 3.2
-"""A reading further off than so many standard deviations is flagged, –. Common practice."""
 
 SCHEMA: Final = "trackday.venue-bias/1"
 
@@ -93,7 +91,7 @@ class VenueBias:
         return self.n > 0 and (self.gain is None or self.gain > 0.0)
 
     def correction_c(self, surface_c: npt.ArrayLike, air_c: npt.ArrayLike) -> Array:
-        """What to add to the modelled surface, °C; they broadcast.
+        """What to add to the modeled surface, °C; they broadcast.
 
         Zero where the surface or the air is unknown, and everywhere while the correction is not
         used.

@@ -65,7 +65,7 @@ def _check_file(path: Path) -> tuple[int, tuple[str, ...]]:
     """Give the version of a file and its damage, a line each; raises sqlite3.Error."""
     with closing(sqlite3.connect(path)) as connection:
         version = check_file(connection, path)
-        verdicts = [row[0] for row in connection.execute("PRAGMA integrity_check(20)")]
+        verdicts = [row[0] for row in connection.execute(f"PRAGMA integrity_check({_MOST_LISTED})")]
         broken = connection.execute("PRAGMA foreign_key_check").fetchmany(_MOST_LISTED)
     mend = "keep a copy of the file, then put a backup in its place or import your last export"
     damage = [one_line(str(verdict)) for verdict in verdicts if verdict != "ok"]

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from trackday.errors import TrackdayError
 from trackday.logbook.entry import Entry
-from trackday.logbook.jot_pressure import HIGHEST_KPA, LOWEST_KPA, read_pressures
+from trackday.logbook.jot_pressure import HIGHEST_KPA, LOWEST_KPA, UNITS, read_pressures
 from trackday.logbook.jot_scan import Claim, Doubt, Scan
 from trackday.logbook.jot_settle import settle
 from trackday.logbook.jot_temperature import read_temperature
@@ -64,7 +64,6 @@ _READERS: Sequence[Callable[[Scan], bool]] = (
     read_day,
     read_session,
 )
-_PRESSURE_UNITS = {"psi": "psi", "psig": "psi", "bar": "bar", "kpa": "kPa"}
 _TEMPERATURE_UNITS = frozenset({"c", "f", "degc", "degf", "celsius", "fahrenheit"})
 _MEASURED = frozenset({"hot", "cold", "track", "air", "laps", "ambient", "pressures"})
 _WHEELS = frozenset(
@@ -185,14 +184,14 @@ def _numbers_in_a_row(left: Sequence[int], scan: Scan) -> list[list[int]]:
 
 
 def _is_between(token: Token) -> bool:
-    return token.text == "," or token.kind == "mark" or token.word in _PRESSURE_UNITS
+    return token.text == "," or token.kind == "mark" or token.word in UNITS
 
 
 def _question_of(run: Sequence[int], scan: Scan) -> str | None:
     """Word the question about numbers in a row; None where they are at home in a note."""
     first, last = run[0], run[-1]
     before, behind = _word_at(scan, first - 1), _word_at(scan, last + 1)
-    end = last + 1 if behind in {*_PRESSURE_UNITS, *_TEMPERATURE_UNITS} else last
+    end = last + 1 if behind in {*UNITS, *_TEMPERATURE_UNITS} else last
     written = scan.text[scan.tokens[first].start : scan.tokens[end].end]
     meant = slip_of(before)
     if meant is not None:
@@ -202,7 +201,7 @@ def _question_of(run: Sequence[int], scan: Scan) -> str | None:
     if before in _MEASURED:
         return f'"{before} {written}": how is that meant? Write it anew, behind a comma'
     texts = [scan.tokens[place].text for place in run]
-    units = [_PRESSURE_UNITS[behind]] if behind in _PRESSURE_UNITS else _PRESSURE_UNITS.values()
+    units = [UNITS[behind]] if behind in UNITS else UNITS.values()
     if before in _WHEELS and _look_like_pressures(texts, units):
         return f'"{before} {written}": hot or cold? Write all four behind that word'
     if len(run) >= 3 and _look_like_pressures(texts, units):
@@ -210,7 +209,7 @@ def _question_of(run: Sequence[int], scan: Scan) -> str | None:
     is_alone = _is_over(scan, first - 1) and _is_over(scan, end + 1)
     if behind in _TEMPERATURE_UNITS and (is_alone or _is_over(scan, first - 1)):
         return f'"{written}": track or air? Write "track {written}" or "air {written}"'
-    if behind in _PRESSURE_UNITS and (is_alone or len(run) > 1):
+    if behind in UNITS and (is_alone or len(run) > 1):
         return f'"{written}": hot or cold? Write it with the word before it'
     return f'"{written}": what was measured? Write it with its word' if is_alone else None
 

@@ -18,7 +18,8 @@ LOWEST_KPA, HIGHEST_KPA = 60.0, 400.0
 The ranges that they make in psi (8.7–58), bar (0.6–4) and kPa do not overlap.
 """
 
-_UNITS = {"psi": "psi", "psig": "psi", "bar": "bar", "kpa": "kPa"}
+UNITS = {"psi": "psi", "psig": "psi", "bar": "bar", "kpa": "kPa"}
+"""Units of pressure as they may be written, in lower case, and as `parse_quantity` reads them."""
 _FIELDS = {"hot": "hot_kpa", "hots": "hot_kpa", "cold": "cold_kpa", "colds": "cold_kpa"}
 _BETWEEN = frozenset({"pressure", "pressures", "tire", "tires", "tyre", "tyres", "set"})
 # "Aim for hot 31/30" tells of no measurement.
@@ -117,8 +118,8 @@ def _collect(scan: Scan, begin: int) -> tuple[PressureWords, int]:
                 items.append(("", []))
             items[-1][1].append(word)
             ahead = end = ahead + 1
-        elif word in _UNITS:
-            units.append(_UNITS[word])
+        elif word in UNITS:
+            units.append(UNITS[word])
             ahead += 1
             end = ahead if items else end
         elif (not items and _is_filler(scan, ahead)) or _goes_on(scan, ahead, items):

@@ -39,7 +39,12 @@ MOST_MINUTES_SINCE_STOP = 60.0
 MOST_DAYS_BESIDE = 3
 """How far from the event's days an entry of the event may be, days (assumption)."""
 
-_TEXTS = ("alignment", "changes", "decision", "todo")
+_TEXT_NAMES = {
+    "alignment": "alignment",
+    "changes": "changed",
+    "decision": "decided",
+    "todo": "todo",
+}
 _STATE_WORDS = {"standing": "standing water"}
 
 T = TypeVar("T")
@@ -115,20 +120,12 @@ def settle(claims: Sequence[Claim], context: JotContext) -> Settled:
     _settle_words(work)
     _settle_tires(work)
     _settle_amounts(work)
-    for name in _TEXTS:
+    for name, called in _TEXT_NAMES.items():
         texts = [str(claim.value) for claim in work.of(name)]
         if texts:
-            work.put(name, "; ".join(texts), f"{_TEXT_NAMES[name]}: {'; '.join(texts)}")
+            work.put(name, "; ".join(texts), f"{called}: {'; '.join(texts)}")
     _doubt_the_future(work, day, session)
     return work.result
-
-
-_TEXT_NAMES = {
-    "alignment": "alignment",
-    "changes": "changed",
-    "decision": "decided",
-    "todo": "todo",
-}
 
 
 def _settle_day(work: _Settling) -> date | None:
@@ -389,10 +386,8 @@ def _laps(text: str) -> tuple[int, str]:
 
 
 _NOT_MEASURED = frozenset(
-    ("day", "session", "at", "cold_kpa", "cold_air_temp_c", "tire_set", "ran_on", *_TEXTS)
+    ("day", "session", "at", "cold_kpa", "cold_air_temp_c", "tire_set", "ran_on", *_TEXT_NAMES)
 )
-
-
 _AT_SETTING = frozenset(("air_temp_c", "track_temp_c", "track_state", "raining"))
 
 

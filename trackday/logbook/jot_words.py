@@ -69,6 +69,8 @@ _WENT = frozenset({
 })  # fmt: skip
 _RIGHT = frozenset({"right", "better", "correct", "best"})
 _CALL = frozenset({"tire", "tires", "tyre", "tyres", "call", "choice", "ones", "set"})
+_MOST_WORDS = 6
+"""Longest name of a set that is looked for without its key, in words (assumption)."""
 
 
 @dataclass(frozen=True)
@@ -249,7 +251,7 @@ def _tires_at(scan: Scan, ahead: int, *, bare_kind: bool = False) -> Tires | Non
 def _set_at(scan: Scan, ahead: int) -> Tires | None:
     """Find the longest name of a set of the garage that stands there."""
     named = {folded(name): name for name in scan.context.tire_sets}
-    for count in range(6, 0, -1):
+    for count in range(_MOST_WORDS, 0, -1):
         if any(scan.is_over(ahead + n) for n in range(count)):
             continue
         start, end = scan.tokens[scan.pos + ahead], scan.tokens[scan.pos + ahead + count - 1]

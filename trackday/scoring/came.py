@@ -19,7 +19,7 @@ NEAR: Final = timedelta(minutes=30)
 
 AROUND: Final = timedelta(hours=2)
 """Time around a window in which the hours beside those that it touches end: they tell how the rain
-is shared out."""
+is shared out (`outlook/rain_window.py` looks no further)."""
 
 KnownBy = Literal["log", "station", "unknown"]
 """Who tells whether it rained; "unknown" where nobody was there."""
@@ -150,10 +150,14 @@ def hours_around(
 
 
 def _is_named(name: str, session: OverSession, *, zone: tzinfo) -> bool:
-    """Whether a name in the log means a session: its label, or its label without the day."""
-    day = f"{session.start.astimezone(zone):%a} ".casefold()
+    """Whether a name in the log means a session: its label, or its label without the day.
+
+    Labels name the day as "Sat" or, where an event has two of them, "Sat 12".
+    """
+    local = session.start.astimezone(zone)
     label = session.label.casefold()
-    return name.strip().casefold() in {label, label.removeprefix(day)}
+    days = (f"{local:%a} ".casefold(), f"{local:%a} {local.day} ".casefold())
+    return name.strip().casefold() in {label, *(label.removeprefix(day) for day in days)}
 
 
 def _tells_of_window(entry: Entry, session: OverSession) -> bool:

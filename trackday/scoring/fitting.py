@@ -13,7 +13,14 @@ from trackday.errors import NoWeatherError, TrackdayError
 from trackday.scoring.station_record import station_record
 from trackday.scoring.training import Training, training
 from trackday.settings import Settings
-from trackday.verification.calibration import MIN_EACH, MIN_PAIRS, Calibration, fit_calibration
+from trackday.verification.calibration import (
+    MIN_EACH,
+    MIN_PAIRS,
+    Calibration,
+    Pairs,
+    fit_calibration,
+    is_enough,
+)
 from trackday.weather.failures import SourceError
 from trackday.weather.history_source import History
 from trackday.weather.http import forget
@@ -24,7 +31,9 @@ from trackday.weather.sources import RainBasis
 from trackday.weekend.venue import Venue
 
 BASIS: Final[RainBasis] = "single forecast"
-"""What is learned: the provider keeps the past of its forecast, not of its ensembles' members."""
+"""What is learned: the provider keeps the past of its forecast, not of its ensembles' members.
+It does not fit an ensemble, whose members have told of their doubt already: it would be told twice
+(`tests/benchmarks/score_windows.py`)."""
 
 LEAD_DAYS: Final = 1
 """Days ahead of the forecasts that are learned from, unless told otherwise (assumption: the day
@@ -128,7 +137,7 @@ def make_fit(
         first_day=min(pairs.days, default=None),
         last_day=max(pairs.days, default=None),
         calibration=calibration,
-        why="" if calibration is not None else _why_not(len(pairs.days), events),
+        why="" if calibration is not None else _why_not(pairs),
         station="unnamed" if station is None else f"{station.name} ({station.id})",
         station_km=None if station is None else station.distance_km,
         made_at=as_of,
@@ -147,19 +156,24 @@ def _earlier_forecasts(
     offline: bool,
     lead: int,
 ) -> tuple[list[Weather], tuple[str, ...]]:
-    """Ask year by year, the newest first, until one fails; raises SourceError where all do."""
-    found: list[Weather] = []
+    """Ask year by year, the newest first, until one fails; gives them the oldest first.
+
+    Raises SourceError where the newest fails.
+    """
+    newest_first: list[Weather] = []
+    notes: tuple[str, ...] = ()
     for start, end in reversed(list(_years(first, last))):
         try:
-            found.insert(
-                0, _forecast(venue, start, end, settings=settings, session=session,
-                             offline=offline, lead=lead)
-            )  # fmt: skip
+            year = _forecast(
+                venue, start, end, settings=settings, session=session, offline=offline, lead=lead
+            )
         except SourceError as error:
-            if not found:
+            if not newest_first:
                 raise
-            return found, (f"forecasts up to {end} not had: {error.reason}",)
-    return found, ()
+            notes = (f"forecasts up to {end} not had: {error.reason}",)
+            break
+        newest_first.append(year)
+    return newest_first[::-1], notes
 
 
 def _forecast(
@@ -191,12 +205,16 @@ def _years(first: date, last: date) -> Iterator[tuple[date, date]]:
         yield max(first, date(year, 1, 1)), min(last, date(year, 12, 31))
 
 
-def _why_not(pairs: int, events: int) -> str:
+def _why_not(pairs: Pairs) -> str:
     """Say in a sentence why nothing was learned."""
-    if pairs < MIN_PAIRS:
-        return f"{pairs} half hours are too few: it takes {MIN_PAIRS}"
-    if min(events, pairs - events) < MIN_EACH:
+    count, events = len(pairs.days), int(pairs.observed.sum())
+    if count < MIN_PAIRS:
+        return f"{count} half hours are too few: it takes {MIN_PAIRS}"
+    if min(events, count - events) < MIN_EACH:
         kind = "with rain" if events < MIN_EACH else "without rain"
-        few = min(events, pairs - events)
+        few = min(events, count - events)
         return f"{few} half hours {kind} are too few: it takes {MIN_EACH}"
+    if not is_enough(pairs.complete()):
+        kind = "with rain" if events < count - events else "without rain"
+        return f"all half hours {kind} are in one tenth of the record: it takes some outside it"
     return "it does not help: no better than the raw chance on days that it has not seen"

@@ -11,7 +11,6 @@ from trackday.errors import TrackdayError
 from trackday.logbook.store import Book
 from trackday.scoring.fitting import Fit
 from trackday.verification.calibration import Calibration
-from trackday.weather.sources import RainBasis
 from trackday.weekend.showing import shown_path
 from trackday.weekend.venue import Venue
 
@@ -69,16 +68,6 @@ def kept_fit(book: Book, venue: Venue) -> Fit | None:
         ) from error
     moved = max(abs(fit.latitude - venue.latitude), abs(fit.longitude - venue.longitude))
     return fit if moved <= MOVED_DEG else None
-
-
-def usable_calibration(book: Book, venue: Venue, *, basis: RainBasis) -> Calibration | None:
-    """Give the calibration to read a chance of this basis with, None where there is none.
-
-    What a single forecast taught does not fit an ensemble, whose members have told of their doubt
-    already: it would be told twice (`tests/benchmarks/score_windows.py`).
-    """
-    fit = kept_fit(book, venue)
-    return fit.calibration if fit is not None and fit.basis == basis else None
 
 
 _FIT_FIELDS: Final = tuple(field.name for field in fields(Fit) if field.name != "calibration")

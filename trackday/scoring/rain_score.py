@@ -12,11 +12,8 @@ import numpy as np
 from trackday.outlook.spread import RANGE_LEVEL, share_range
 from trackday.scoring.said import LEAD_CLASSES, LeadClass, SaidPair
 from trackday.verification.brier import Decomposition, decompose_table
-from trackday.verification.reliability import ReliabilityTable
+from trackday.verification.reliability import TENTHS, ReliabilityTable
 from trackday.weather.series import Array
-
-EDGES: Final = np.arange(11) / 10.0
-"""Edges of the tenths; a tenth holds its lower edge, and 30 % belongs to 30–40 %."""
 
 DRAWS: Final = 2000
 """Bootstrap samples (common practice: a thousand or more for the ends of a range)."""
@@ -167,8 +164,8 @@ def _lead_score(lead: LeadClass, known: Sequence[SaidPair], reference: Array) ->
 
 def _tenths(known: Sequence[SaidPair]) -> tuple[Tenth, ...]:
     """The reliability table by tenths, without the empty ones."""
-    places = np.searchsorted(EDGES, [pair.chance for pair in known], side="right") - 1
-    places = np.minimum(places, len(EDGES) - 2)
+    places = np.searchsorted(TENTHS, [pair.chance for pair in known], side="right") - 1
+    places = np.minimum(places, len(TENTHS) - 2)
     return tuple(
         _tenth(int(place), [pair for pair, at in zip(known, places, strict=True) if at == place])
         for place in np.unique(places)
@@ -180,8 +177,8 @@ def _tenth(place: int, here: Sequence[SaidPair]) -> Tenth:
     share, sessions = float(came.mean()), _sessions(here)
     low, high = share_range(share, sessions)
     return Tenth(
-        low=float(EDGES[place]),
-        high=float(EDGES[place + 1]),
+        low=float(TENTHS[place]),
+        high=float(TENTHS[place + 1]),
         looks=len(here),
         sessions=sessions,
         came=float(came.sum()),

@@ -154,7 +154,7 @@ def fit_calibration(pairs: Pairs) -> Calibration | None:
     kept only when it beats the raw chance by more than the chance of the draw explains.
     """
     known = pairs.complete()
-    if not _enough(known):
+    if not is_enough(known):
         return None
     raw = np.square(known.chance - known.observed)
     best: Calibration | None = None
@@ -195,8 +195,8 @@ def fit_ridge_logistic(x: Array, observed: Array, *, ridge: float = RIDGE) -> tu
     return intercept - slope * center, slope
 
 
-def _enough(pairs: Pairs) -> bool:
-    """Whether pairs, events and quiet cases are enough, also with any one stretch left out."""
+def is_enough(pairs: Pairs) -> bool:
+    """Whether complete pairs, events and quiet cases are enough, also without any one stretch."""
     events = int(pairs.observed.sum())
     if len(pairs.days) < MIN_PAIRS or min(events, len(pairs.days) - events) < MIN_EACH:
         return False

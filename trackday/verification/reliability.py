@@ -29,8 +29,9 @@ class ReliabilityTable:
             raise ValueError("a reliability table needs at least one case")
 
 
-TENTHS = np.linspace(0.0, 1.0, 11)
-"""Edges of ten equal bins; common practice."""
+TENTHS = np.arange(11) / 10.0
+"""Edges of ten equal bins; common practice. Quotients, since a step of 0.1 added up passes 0.3, and
+30 % belongs to the bin from 30 % on."""
 
 
 def reliability_table(
