@@ -120,7 +120,7 @@ class Plan:
 
     @property
     def forecast_age_minutes(self) -> float | None:
-        """Age of the newest source that the odds of rain rest on; None where there is none."""
+        """Age of the newest source that the chances of rain rest on; None where there is none."""
         ages = [
             source.age_minutes
             for source in self.sources

@@ -64,7 +64,7 @@ class BookKnowledge:
             grooved={
                 tires.name: tires.grooved_on
                 for tires in self.book.sets()
-                if tires.grooved_on is not None and tires.grooved_on <= as_of.date()
+                if tires.grooved_on is not None and tires.grooved_on <= today
             },
             last_visit=last_visit([line.entry for line in here], self._todos()),
         )

@@ -20,15 +20,13 @@ from trackday.weather.places import (
     elevation_m,
     find_places,
 )
+from trackday.weekend.fields import MAX_TEXT
 
 EXAMPLE = (43.6125, -91.0375)
 """Degrees north and east of no circuit, for a starter venue without coordinates."""
 
 LOOK_UP_S = 8.0
 """Seconds within which a look-up answers or is done without (assumption: patience at a prompt)."""
-
-MAX_TEXT = 200
-"""Longest name of a place, in characters (assumption: the longest that a venue may have)."""
 
 _shown = reprlib.Repr()
 _shown.maxstring = 60

@@ -104,6 +104,16 @@ def test_every_entry_rings_and_says_what_to_do(gale_plan):
     assert all(e.subcomponents[0]["trigger"].dt == -timedelta(minutes=60) for e in sessions)
 
 
+def test_a_chance_says_what_it_is_the_chance_of(gale_plan):
+    """Protects from a canopy or a tow whose risk is called the chance of being right."""
+    said = [(str(e["summary"]), str(e["description"])) for e in entries(gale_plan)]
+    canopy = next(words for summary, words in said if "canopy" in summary)
+    assert re.search(r"^Needed: [<>]?\d+ %\.$", canopy, re.MULTILINE)
+    tires = [words for summary, words in said if summary.startswith("Practice: ")]
+    assert any(re.search(r"^Right: [<>]?\d+ %\.$", words, re.MULTILINE) for words in tires)
+    assert not any("this is right" in words for _, words in said)
+
+
 def test_the_file_keeps_to_the_rfc(gale_plan):
     """Protects import anywhere: lines, lengths and required properties as RFC 5545 has them."""
     written = plan_calendar(gale_plan, units=US)

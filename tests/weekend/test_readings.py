@@ -44,6 +44,12 @@ def test_what_cannot_be_meant_is_told(text, words):
     assert len(error.value.lines) == 1
 
 
+def test_the_limits_are_told_in_both_units():
+    """Protects a racer who reads °F from a range in °C alone."""
+    with pytest.raises(TrackdayError, match="write one of −40 to 194 °F or −40 to 90 °C"):
+        read("310F@09:10")
+
+
 def test_a_time_that_does_not_exist_that_day_is_told():
     """Protects the night the clocks change."""
     with pytest.raises(TrackdayError, match="does not exist"):

@@ -155,6 +155,16 @@ def test_sessions_may_touch_and_names_return_on_other_days() -> None:
     assert len(resolve_sessions(event, venue_in("UTC"))) == 3
 
 
+def test_no_two_sessions_have_one_label() -> None:
+    """Protects what is kept by label: an event over two Saturdays has a "Sat P" on each."""
+    days = [date(2027, 6, day) for day in (12, 13, 19)]
+    event = event_of(
+        entry("Q", days[0], time(8, 0)), *(entry("P", day, time(9, 0)) for day in days)
+    )
+    labels = [session.label for session in resolve_sessions(event, venue_in("UTC"))]
+    assert labels == ["Q", "Sat 12 P", "Sun P", "Sat 19 P"]
+
+
 def test_an_overlap_with_a_long_session_is_found_behind_a_short_one() -> None:
     """Protects against comparing only neighbors."""
     day = date(2027, 6, 12)

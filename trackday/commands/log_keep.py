@@ -33,8 +33,12 @@ def sets(as_of: AsOf = None, json_: AsJson = False) -> None:
 def set_(
     name: Annotated[str, typer.Argument(help="Name of the set, as in garage.toml.")],
     kind: Annotated[str | None, typer.Option(help="dry or wet.")] = None,
-    bought: Annotated[str | None, typer.Option(metavar="YYYY-MM-DD")] = None,
-    grooved: Annotated[str | None, typer.Option(metavar="YYYY-MM-DD")] = None,
+    bought: Annotated[
+        str | None, typer.Option(metavar="YYYY-MM-DD", help="Day it was bought.")
+    ] = None,
+    grooved: Annotated[
+        str | None, typer.Option(metavar="YYYY-MM-DD", help="Day rain grooves were cut into it.")
+    ] = None,
     retired: Annotated[bool, typer.Option("--retired", help="Out of use from today.")] = False,
     laps: Annotated[int | None, typer.Option(help="Laps before it was in this book.")] = None,
     heats: Annotated[int | None, typer.Option(help="Heat cycles before that.")] = None,

@@ -42,7 +42,9 @@ def score(
     json_: AsJson = False,
     svg: Annotated[
         Path | None,
-        typer.Option(metavar="FILE.svg", help="Draw said against came into this file."),
+        typer.Option(
+            metavar="FILE.svg", help="Draw the chances that were said against how often it rained."
+        ),
     ] = None,
 ) -> None:
     """Compare what was said with what came: rain, wet tires, track temperature."""
@@ -133,18 +135,12 @@ def _read(target: Path) -> tuple[str | None, Venue, Garage | None]:
 
 
 def _draw(made: Score, path: Path) -> None:
+    from trackday.commands.writing import write_whole
     from trackday.report.reliability_svg import reliability_svg
-    from trackday.weekend.showing import shown_path
 
     where = "every venue" if made.venue is None else made.venue.name
     drawn = reliability_svg(
         () if made.rain is None else made.rain.tenths,
         title=f"Chance of rain in a session: {made.event or where}",
     )
-    try:
-        path.write_text(drawn, encoding="utf-8")
-    except OSError as error:
-        raise TrackdayError(
-            f"--svg: {shown_path(path)}: cannot be written ({error.strerror}); name a file in a "
-            "folder that is there"
-        ) from error
+    write_whole(path, "--svg", drawn.encode())

@@ -33,7 +33,7 @@ def demo(
 
     console = open_console()
     if page is not None and name is None:
-        raise TrackdayError("--page: shows one weekend; name it, as --list does")
+        raise TrackdayError("--page: holds one weekend; write its name (--list has them all)")
     if list_:
         show_list(console, demo_weekends())
     elif name is not None:
@@ -76,6 +76,7 @@ def init(
     offline: Offline = False,
 ) -> None:
     """Write commented starter files: garage.toml, a venue and an event."""
+    from trackday.weekend.reading import VENUES_FOLDER
     from trackday.weekend.starter import refuse_existing, write_starter
     from trackday.whereabouts import whereabouts
 
@@ -107,7 +108,7 @@ def init(
     )
     for path in written:
         typer.echo(path)
-    venue_file = next(path for path in written if path.parent.name == "venues")
+    venue_file = next(path for path in written if path.parent.name == VENUES_FOLDER)
     for remark in where.remarks:
         say(f"{venue_file}: {remark}")
     if where.attribution is not None:

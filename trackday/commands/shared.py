@@ -25,8 +25,8 @@ AsOf = Annotated[
     typer.Option(
         "--as-of",
         metavar="ISO",
-        help="Plan as of this moment, for example 2027-05-15T06:10 (venue time unless it has a "
-        "zone). Default: now.",
+        help="As of this moment, for example 2027-05-15T06:10 (venue time unless it has an offset "
+        "from UTC). Default: now.",
     ),
 ]
 Offline = Annotated[

@@ -1,4 +1,4 @@
-"""Files that commands write: a page and a calendar, whole or not at all."""
+"""Files that commands write, whole or not at all: a page, a calendar, a picture."""
 
 from __future__ import annotations
 

@@ -14,7 +14,7 @@ from rich.rule import Rule
 
 from trackday.advice.light import advise_light
 from trackday.changes import answer_of, changes_since
-from trackday.demo.replaying import replay_gather, replies_folder
+from trackday.demo.replaying import INVENTED, replay_gather, replies_folder
 from trackday.morning import make_morning
 from trackday.plan import Plan, make_plan
 from trackday.report.text_light import print_light
@@ -64,9 +64,7 @@ def show_demo(console: Console, units: str) -> None:
         weekend = load_weekend(event_file)
         monday = plan_look(weekend, WEEK_BEFORE)
         saturday = plan_look(weekend, SATURDAY)
-    console.print(
-        "An invented weekend: the venue, the car and the weather are made up.\n", style="italic"
-    )
+    console.print(f"{INVENTED}\n", style="italic")
     _rule(console, "The week before: trackday load")
     print_load(console, monday, monday.load, units)
     _rule(console, "Saturday morning: trackday morning")

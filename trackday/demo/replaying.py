@@ -14,6 +14,9 @@ from trackday.weather.gather import gather
 from trackday.weather.http import open_session
 from trackday.weather.replay import ReplayAdapter
 
+INVENTED = "An invented weekend: the venue, the car and the weather are made up."
+"""What stands above everything that the demo shows."""
+
 
 def replay_gather(folder: str, *, recorded_at: datetime) -> Gather:
     """Bind the live `gather` to the replies that one folder holds, made at a moment (UTC)."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from rich.console import Console
 from rich.rule import Rule
 
+from trackday.demo.replaying import INVENTED
 from trackday.demo.stories import CrewLine, Story, plan_story
 from trackday.morning import make_morning
 from trackday.report.layout import bullet, heading, indented, line, table, title
@@ -14,7 +15,7 @@ from trackday.report.text_morning import print_morning
 def show_story(console: Console, story: Story, units: str) -> None:
     """Print one weekend: its sky, the morning as `trackday morning` prints it, and the crew."""
     title(console, story.title)
-    line(console, "An invented weekend: the venue, the car and the weather are made up.", indent=0)
+    line(console, INVENTED, indent=0)
     heading(console, "What the sky does")
     for text in story.sky:
         bullet(console, text)

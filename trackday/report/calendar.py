@@ -19,6 +19,8 @@ from trackday.advice.assumptions_season import DEADLINE_MINUTES, SUNSET_ALARM_MI
 from trackday.advice.decision import Decision
 from trackday.plan import Plan, SessionPlan
 from trackday.report import text_parts
+from trackday.report.layout import capitalized
+from trackday.report.text_decisions import CHANCE_OF
 from trackday.units import UnitSystem
 from trackday.wording import Say, clock, day_clock, percent
 
@@ -144,7 +146,9 @@ def _deadline(
     # The day or the leg that another decision is about shows in the calendar, or in its words.
     summary = f"{decision.about}: {do}" if decision.topic == "tires" else do
     chance = decision.chance
-    odds = () if chance is None else (f"Chance that this is right: {percent(chance)}.",)
+    sure = (
+        () if chance is None else (f"{capitalized(CHANCE_OF[decision.topic])}: {percent(chance)}.",)
+    )
     return _Entry(
         key=key,
         start=by - timedelta(minutes=DEADLINE_MINUTES),
@@ -153,7 +157,7 @@ def _deadline(
         lines=(
             f"By {day_clock(by, plan.venue.zone)}.",
             *_reasons(decision, plan, units),
-            *odds,
+            *sure,
         ),
         alarm=summary,
     )
@@ -228,14 +232,10 @@ def _minute(when: datetime) -> datetime:
 def _footing(plan: Plan) -> tuple[str, ...]:
     """As of when this was said, how old the forecast was then, and on which clock."""
     age = plan.forecast_age_minutes
-    old = "no forecast yet" if age is None else f"forecast {_length(age)} old"
+    old = "no forecast yet" if age is None else f"forecast {text_parts.age_text(age)} old"
     when = plan.as_of.astimezone(plan.venue.zone)
     said = f"{plan.event_name}, as of {when:%a %Y-%m-%d %H:%M}, {old}"
     return (f"{said}; times in words are {plan.venue.timezone}.",)
-
-
-def _length(minutes: float) -> str:
-    return f"{minutes:.0f} min" if minutes < 120.0 else f"{minutes / 60.0:.0f} h"
 
 
 def _stamp(event: icalendar.Event, as_of: datetime) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import math
 from datetime import tzinfo
 
 from trackday.advice.load import LoadAdvice
@@ -47,6 +46,4 @@ def quantity_text(item: LoadItem, units: UnitSystem, zone: tzinfo) -> str:
 
 def chance_text(item: LoadItem) -> str:
     """Write the chance that the weekend asks for a thing; "" where there is no chance about it."""
-    if item.chance is None:
-        return ""
-    return "unknown" if math.isnan(item.chance) else percent(item.chance)
+    return "" if item.chance is None else percent(item.chance)

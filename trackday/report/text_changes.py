@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from datetime import datetime, tzinfo
 
 from rich.console import Console
 
-from trackday.changes import Changes, SessionChange, Then
+from trackday.changes import Changes, SessionChange
 from trackday.report.layout import bullet, heading, line
 from trackday.report.text_parts import TIRE_WORDS
-from trackday.wording import percent
+from trackday.wording import day_clock, percent
 
 
 def print_changes(console: Console, changes: Changes | None, zone: tzinfo) -> None:
@@ -19,7 +18,7 @@ def print_changes(console: Console, changes: Changes | None, zone: tzinfo) -> No
     if changes is None or changes.since is None:
         return
     lines = list(change_lines(changes, zone))
-    when = _moment(changes.since, zone)
+    when = day_clock(changes.since, zone)
     if not lines:
         line(console, f"Nothing has changed since the look of {when}.", indent=0)
         return
@@ -41,20 +40,12 @@ def change_lines(changes: Changes | None, zone: tzinfo) -> Iterator[str]:
 
 def _session_line(session: SessionChange, zone: tzinfo) -> str:
     """Say one session's chances look by look: "rain 20 % Mon, 45 % Wed, 60 % now; WET, was dry"."""
-    told = [f"{_rain(then)} {_moment(then.when, zone)}" for then in session.earlier]
-    text = f"{session.label}: rain {', '.join(told)}, {_rain(session.now)} now"
+    told = [f"{percent(then.rain)} {day_clock(then.when, zone)}" for then in session.earlier]
+    text = f"{session.label}: rain {', '.join(told)}, {percent(session.now.rain)} now"
     if session.flipped:
         now, before = (TIRE_WORDS[t.tire] for t in (session.now, session.earlier[-1]))
         text += f"; {now} tires, were {before}"
     return text
-
-
-def _rain(then: Then) -> str:
-    return "unknown" if math.isnan(then.rain) else percent(then.rain)
-
-
-def _moment(when: datetime, zone: tzinfo) -> str:
-    return when.astimezone(zone).strftime("%a %H:%M")
 
 
 def _day(text: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
@@ -61,6 +62,9 @@ CHANCE_OF: Mapping[Topic, str] = MappingProxyType(
 )
 """What the chance of a decision that asks for something is the chance of."""
 
+HOPED_FOR = frozenset({"right", "nothing missed"})
+"""Chances of which the least is the careful one; of all others it is the greatest."""
+
 
 def to_do(decisions: Iterable[Decision], *, as_of: datetime | None = None) -> list[Decision]:
     """Keep what asks for something and does not stand in a table, nor is about a dark now past."""
@@ -83,8 +87,8 @@ def _light_is_over(decision: Decision, as_of: datetime | None) -> bool:
 def merged(decisions: Iterable[Decision], *, labels: Sequence[str] = ()) -> list[Decision]:
     """Put decisions together that say the same of several sessions or days.
 
-    The first one's time and reasons stand for all, with the least of their chances. What holds for
-    all `labels`, the sessions that are left, is said of every session.
+    The first one's time and reasons stand for all, with the careful one of their chances. What
+    holds for all `labels`, the sessions that are left, is said of every session.
     """
     same: dict[tuple[Topic, str, str], list[Decision]] = {}
     for d in decisions:
@@ -100,14 +104,20 @@ def without_day(decisions: Iterable[Decision], day: str) -> list[Decision]:
 
 def _as_one(same: Sequence[Decision], labels: Sequence[str]) -> Decision:
     first = same[0]
-    chances = [d.chance for d in same if d.chance is not None]
     about = list(dict.fromkeys(d.about for d in same if d.about))
     return replace(
         first,
         do=_spanning([d.do for d in same]),
         about=_together(about, labels),
-        chance=min(chances) if chances else None,
+        chance=_careful([d.chance for d in same if d.chance is not None], first.topic),
     )
+
+
+def _careful(chances: Sequence[float], topic: Topic) -> float | None:
+    """Pick one chance that stands for several; NaN where one is unknown, None without any."""
+    if not chances or any(map(math.isnan, chances)):
+        return math.nan if chances else None
+    return min(chances) if CHANCE_OF[topic] in HOPED_FOR else max(chances)
 
 
 def _together(about: Sequence[str], labels: Sequence[str]) -> str:
@@ -138,7 +148,7 @@ def print_to_do(
     as_of: datetime,
     labels: Sequence[str] = (),
 ) -> None:
-    """Print each decision with its time, its odds and its reasons, no reason twice."""
+    """Print each decision with its time, its chance and its reasons, no reason twice."""
     heading(console, "Do, in order of need")
     grid = Table.grid(padding=0)
     grid.add_column(width=WHEN_WIDTH)
@@ -187,7 +197,7 @@ def do_line(decision: Decision, units: UnitSystem, zone: tzinfo) -> str:
     about = f"{decision.about}: " if _says_more(decision, zone) else ""
     chance = decision.chance
     line_said = capitalized(f"{about}{said}")
-    if chance is None or chance != chance:  # NaN
+    if chance is None or math.isnan(chance):
         return line_said
     return f"{line_said} ({CHANCE_OF[decision.topic]}: {percent(chance)})"
 

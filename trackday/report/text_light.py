@@ -12,6 +12,10 @@ from trackday.report.layout import bullet, heading, indented, line, table, title
 from trackday.units import UnitSystem, units_named
 from trackday.weekend.reading import Weekend
 
+EXHAUST_AWAY_M = 6.096
+"""Distance of a running generator from people, m: 20 ft (CDC on portable generators, which says it
+of doors and windows; value from memory)."""
+
 
 def print_light(
     console: Console, days: Sequence[LightAdvice], weekend: Weekend, unit_system: str
@@ -26,8 +30,8 @@ def print_light(
         bullet(console, _day_line(day, units, zone))
     bullet(
         console,
-        "fuel and light lamps and generators outdoors, 20 ft or more from people; "
-        "exhaust pointing away",
+        "fuel and light lamps and generators outdoors, "
+        f"{units.length(EXHAUST_AWAY_M)} or more from people; exhaust pointing away",
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from datetime import tzinfo
 
@@ -67,7 +68,7 @@ def _call(console: Console, morning: Morning, units: UnitSystem, changes: Change
 def _sessions(
     console: Console, sessions: Sequence[SessionPlan], units: UnitSystem, zone: tzinfo
 ) -> None:
-    """Print one row a session, with the pressures to set."""
+    """Print one row a session, with the pressures to set, and where where it is not here."""
     rows = [
         (
             planned.session.label,
@@ -90,12 +91,16 @@ def _sessions(
         (f"F / R {units.symbol('pressure')}", 11),
     )
     indented(console, table(columns, rows))
+    off = text_parts.set_elsewhere((planned.pressure for planned in sessions), units)
+    if off:
+        line(console, f"Pressures as your gauge shows where you set them: {off} than here.")
 
 
 def _setting(planned: SessionPlan, units: UnitSystem) -> str:
-    """Cold pressures of both axles: "24.0 / 23.5"."""
-    both = (planned.pressure.front.cold_kpa, planned.pressure.rear.cold_kpa)
-    if any(kpa != kpa for kpa in both):  # NaN
+    """Cold pressures to set on both axles: "24.0 / 23.5"."""
+    axles = (planned.pressure.front, planned.pressure.rear)
+    both = [text_parts.to_set_kpa(axle) for axle in axles]
+    if not all(map(math.isfinite, both)):
         return "unknown"
     return " / ".join(units.display("pressure").digits(kpa) for kpa in both)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from datetime import tzinfo
 from typing import TYPE_CHECKING
@@ -15,6 +16,7 @@ from trackday.wording import clock, percent
 
 if TYPE_CHECKING:
     # A report of the light alone needs none of these, and they take their time to load.
+    from trackday.advice.pressure import AxlePressure, PressureAdvice
     from trackday.outlook.drying import DryingOutlook
     from trackday.outlook.rain import RainOutlook
     from trackday.outlook.track import TrackOutlook
@@ -71,6 +73,25 @@ def track_cell(track: TrackOutlook, units: UnitSystem) -> str:
     return units.range("temperature", track.temp_c.p10, track.temp_c.p90)
 
 
+def to_set_kpa(axle: AxlePressure) -> float:
+    """What the gauge has to show where the pressure is set, kPa; NaN where unknown."""
+    return axle.cold_kpa if axle.at_gauge_kpa is None else axle.at_gauge_kpa
+
+
+def set_elsewhere(pressures: Iterable[PressureAdvice], units: UnitSystem) -> str:
+    """How far a gauge where pressures are set is from one at the venue: "3.0 psi less".
+
+    Empty where they are set at the venue. By the first session: the others differ by the weather.
+    """
+    for each in pressures:
+        if each.front.at_gauge_kpa is not None and math.isfinite(each.front.at_gauge_kpa):
+            off_kpa = each.front.at_gauge_kpa - each.front.cold_kpa
+            display = units.display("pressure")
+            how = "less" if off_kpa < 0.0 else "more"
+            return f"{display.digits(abs(off_kpa))} {display.unit.symbol} {how}"
+    return ""
+
+
 def drying_words(drying: DryingOutlook, in_shade: DryingOutlook | None, zone: tzinfo) -> str:
     """When the track is dry again: "Dry by about 13:40 (12:50–14:30), in shade about 14:10"."""
     if drying.p50 is None:
@@ -113,15 +134,16 @@ def troubles(console: Console, plan: Plan) -> None:
 
 def source_line(source: SourceReport) -> str:
     """One source: its name, how it did, how old it is, what it said."""
-    age = "" if source.age_minutes is None else f", {_age(source.age_minutes)} old"
+    age = "" if source.age_minutes is None else f", {age_text(source.age_minutes)} old"
     return f"{source.name} ({source.role}): {source.status}{age}; {source.detail}"
 
 
 def _name_and_age(source: SourceReport) -> str:
     if source.age_minutes is None or source.status == "failed":
         return source.name
-    return f"{source.name} ({_age(source.age_minutes)} old)"
+    return f"{source.name} ({age_text(source.age_minutes)} old)"
 
 
-def _age(minutes: float) -> str:
+def age_text(minutes: float) -> str:
+    """Write an age in minutes up to two hours, then in hours."""
     return f"{minutes:.0f} min" if minutes < 120 else f"{minutes / 60:.0f} h"

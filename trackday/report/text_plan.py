@@ -79,7 +79,7 @@ def print_pressures(
 ) -> None:
     """Print cold pressures per axle: when to set them, setting, change, range."""
     heading(console, "Cold pressures")
-    line(console, _how_to_set(sessions))
+    line(console, _how_to_set(sessions, units))
     rows = [
         (
             planned.session.label,
@@ -128,22 +128,30 @@ def _sessions(console: Console, plan: Plan, units: UnitSystem, zone: tzinfo) -> 
         line(console, f"{', '.join(names)}: {words}.")
 
 
-def _how_to_set(sessions: Sequence[SessionPlan]) -> str:
+def _how_to_set(sessions: Sequence[SessionPlan], units: UnitSystem) -> str:
     """What the numbers of the pressure table mean."""
-    setting = "At the venue, tires cold: not driven for an hour, in the shade. F front, R rear."
+    off = text_parts.set_elsewhere((planned.pressure for planned in sessions), units)
+    where = (
+        f"As your gauge shows where you set them, {off} than at the venue;"
+        if off
+        else "At the venue,"
+    )
+    setting = f"{where} tires cold: not driven for an hour, in the shade. F front, R rear."
     if sessions[0].pressure.front.offset_kpa is None:
         return setting
     return f"{setting} Change: from your last good setting."
 
 
 def _axle_cells(axle: AxlePressure, units: UnitSystem) -> tuple[str, str, str]:
-    if axle.cold_kpa != axle.cold_kpa:  # NaN
+    """What to set, the change, and the range; no range beside a gauge that is read elsewhere."""
+    if not math.isfinite(axle.cold_kpa):
         return "unknown", "", ""
     pressure, change = units.display("pressure"), units.display("pressure_difference")
+    at_venue = f"{pressure.digits(axle.low_kpa)}–{pressure.digits(axle.high_kpa)}"
     return (
-        pressure.digits(axle.cold_kpa),
+        pressure.digits(text_parts.to_set_kpa(axle)),
         "" if axle.offset_kpa is None else change.digits(axle.offset_kpa),
-        f"{pressure.digits(axle.low_kpa)}–{pressure.digits(axle.high_kpa)}",
+        at_venue if axle.at_gauge_kpa is None else "",
     )
 
 

@@ -258,7 +258,7 @@ def _span(first: date | None, last: date | None) -> str:
 
 
 def _score(value: float) -> str:
-    """A Brier score as it is usually written: ".123"."""
+    """A Brier score to three decimals: "0.123"; a dash where there is none."""
     return "–" if math.isnan(value) else f"{value:.3f}"
 
 

@@ -189,22 +189,19 @@ class CostRow(FileModel):
     """What one kind of tire loses on each kind of track, percent of the lap time."""
 
     dry: LapTimePercent = Field(examples=[0.0])
-    damp: LapTimePercent = Field(examples=[4.0])
-    wet: LapTimePercent = Field(examples=[10.0])
-    standing: LapTimePercent = Field(examples=[25.0])
-
-
-_ROW_EXAMPLE = {"dry": 0.0, "damp": 4.0, "wet": 10.0, "standing": 25.0}
+    damp: LapTimePercent = Field(examples=[5.0])
+    wet: LapTimePercent = Field(examples=[20.0])
+    standing: LapTimePercent = Field(examples=[60.0])
 
 
 class CostTable(FileModel):
     """The racer's own estimate of what the wrong tire costs, percent of lap time."""
 
-    dry: CostRow = Field(examples=[_ROW_EXAMPLE])
-    grooved: CostRow = Field(examples=[_ROW_EXAMPLE])
-    wet: CostRow = Field(examples=[_ROW_EXAMPLE])
+    dry: CostRow = Field(examples=[{"dry": 0.0, "damp": 5.0, "wet": 20.0, "standing": 60.0}])
+    grooved: CostRow = Field(examples=[{"dry": 2.0, "damp": 1.0, "wet": 8.0, "standing": 30.0}])
+    wet: CostRow = Field(examples=[{"dry": 6.0, "damp": 2.0, "wet": 0.0, "standing": 5.0}])
     cutting: LapTimePercent = 2.0
-    """What the loss of a dry set to the groover is worth, beside its laps (assumption)."""
+    """What it is worth, beside that, not to cut up a dry set (assumption)."""
 
 
 class FilmLimits(FileModel):

@@ -39,7 +39,7 @@ def read_date(value: object) -> date:
         raise ValueError(  # noqa: TRY004  # a fault in a file, which pydantic collects
             f'{shown_value(value)} is not a date; write year-month-day, "2027-06-12"'
         )
-    return _within_years(value)
+    return within_years(value)
 
 
 def read_clock(value: object) -> time:
@@ -64,7 +64,7 @@ def read_moment(value: object) -> datetime:
     The result is aware only where an offset from UTC was written.
     """
     if isinstance(value, datetime):
-        return _within_years(value.replace(second=0, microsecond=0))
+        return within_years(value.replace(second=0, microsecond=0))
     parts = value.replace("T", " ").split(maxsplit=1) if isinstance(value, str) else []
     if len(parts) == 2:
         return datetime.combine(read_date(parts[0]), read_clock(parts[1]))
@@ -176,7 +176,7 @@ def _offset(match: re.Match[str]) -> timezone | None:
     return timezone(size if match["sign"] == "+" else -size)
 
 
-def _within_years(value: DateT) -> DateT:
+def within_years(value: DateT) -> DateT:
     """Refuse a date that no weekend can have."""
     if not EARLIEST_YEAR <= value.year <= LATEST_YEAR:
         raise ValueError(

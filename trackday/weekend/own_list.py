@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import difflib
-import io
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Annotated, Any
@@ -16,12 +13,11 @@ from trackday.weekend.faults import plain_lines
 from trackday.weekend.fields import FROM_FILE, FileModel, Note, Text
 from trackday.weekend.garage import Garage
 from trackday.weekend.reading import Weekend, garage_path, read_toml
-from trackday.weekend.showing import one_line, shown_path, shown_value
-from trackday.weekend.textfile import read_text_file
+from trackday.weekend.showing import one_line, shown_path
+from trackday.weekend.table import header_faults, read_rows
 
 COLUMNS = ("item", "quantity", "group")
 
-_SEPARATORS = ",;\t"
 _MISSING_MEND = "mend load_list in the garage file"
 
 
@@ -120,9 +116,12 @@ def _read_toml(path: Path) -> list[tuple[str, OwnItem]]:
 
 def _read_csv(path: Path) -> list[tuple[str, OwnItem]]:
     """Read a table, each line with its place in messages."""
-    (first_line, header), *rows = _split(path)
+    (first_line, header), *rows = read_rows(path, missing_mend=_MISSING_MEND)
     columns = [cell.casefold() for cell in header]
-    faults = [f"line {first_line}: {fault}" for fault in _header_faults(columns)]
+    faults = [
+        f"line {first_line}: {fault}"
+        for fault in header_faults(columns, known=COLUMNS, needed=("item",))
+    ]
     placed: list[tuple[str, OwnItem]] = []
     if not faults and not rows:
         faults = ["holds no items; write one line for each below the header"]
@@ -148,38 +147,3 @@ def _read_cells(cells: list[str], columns: list[str]) -> OwnItem:
         return OwnItem.model_validate(record, by_alias=True, by_name=False, context=FROM_FILE)
     except ValidationError as error:
         raise TrackdayError(*plain_lines(error, data=record, model=OwnItem)) from error
-
-
-def _split(path: Path) -> list[tuple[int, list[str]]]:
-    """Split the file into numbered lines of trimmed cells; leaves out blank lines."""
-    text = read_text_file(path, missing_mend=_MISSING_MEND)
-    first = next(line for line in text.splitlines() if line.strip())
-    separator = max(_SEPARATORS, key=first.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
-    try:
-        return [
-            (reader.line_num, [cell.strip() for cell in cells])
-            for cells in reader
-            if any(cell.strip() for cell in cells)
-        ]
-    except csv.Error as error:
-        raise TrackdayError(
-            f"{shown_path(path)}: line {reader.line_num}: cannot be split into columns; "
-            "check that every quote is closed"
-        ) from error
-
-
-def _header_faults(columns: list[str]) -> Iterator[str]:
-    """Say which columns are unknown, twice there, or missing."""
-    if not set(columns) & set(COLUMNS):
-        yield f"is not a header; begin the file with {','.join(COLUMNS)}"
-        return
-    for column in dict.fromkeys(columns):
-        if column not in COLUMNS:
-            near = difflib.get_close_matches(column, COLUMNS, n=1)
-            mend = f'did you mean "{near[0]}"?' if near else "remove it"
-            yield one_line(f"{shown_value(column)} is not a known column; {mend}")
-        elif columns.count(column) > 1:
-            yield f"{column}: is there twice; remove one of the columns"
-    if "item" not in columns:
-        yield "item: the column is missing; add it"

@@ -119,8 +119,7 @@ def elevations_beside(event_path: Path) -> dict[str, float]:
     A file that cannot be read is left out: this event does not depend on it.
     """
     found: dict[str, float] = {}
-    folders = (folder / VENUES_FOLDER for folder in _folders_above(event_path))
-    venues = next((folder for folder in folders if folder.is_dir()), None)
+    venues = _venues_folder(event_path)
     for path in () if venues is None else sorted(venues.glob("*.toml")):
         venue = _attempt(partial(read_venue, path), [])
         if venue is not None:
@@ -207,10 +206,15 @@ def _folders_above(path: Path) -> tuple[Path, ...]:
     return (folder, *folder.parents)
 
 
-def _venue_path(event_path: Path, name: str) -> Path:
-    """Find an event's venue file in the nearest folder of venues above it."""
+def _venues_folder(event_path: Path) -> Path | None:
+    """Find the nearest folder of venues above an event file."""
     folders = (folder / VENUES_FOLDER for folder in _folders_above(event_path))
-    venues = next((folder for folder in folders if folder.is_dir()), None)
+    return next((folder for folder in folders if folder.is_dir()), None)
+
+
+def _venue_path(event_path: Path, name: str) -> Path:
+    """Find an event's venue file; TrackdayError where there is none."""
+    venues = _venues_folder(event_path)
     if venues is None:
         raise TrackdayError(
             f"{shown_path(event_path)}: venue: there is no folder {VENUES_FOLDER} above it; "

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 
 from trackday.errors import TrackdayError
-from trackday.units import parse_quantity
+from trackday.units import METRIC, US, parse_quantity
 from trackday.weekend.localtime import read_clock, settled_to_utc
 
 COLDEST_C, HOTTEST_C = -40.0, 90.0
@@ -35,7 +35,8 @@ def parse_track_reading(text: str, *, day: date, zone: tzinfo) -> TrackReading:
     except ValueError as error:
         raise TrackdayError(f"--track: {text!r}: {error}") from error
     if not COLDEST_C <= temp_c <= HOTTEST_C:
-        raise TrackdayError(
-            f"--track: {text!r} is no track temperature; write one within −40 and 90 °C"
+        limits = " or ".join(
+            system.range("temperature", COLDEST_C, HOTTEST_C) for system in (US, METRIC)
         )
+        raise TrackdayError(f"--track: {text!r} is no track temperature; write one of {limits}")
     return TrackReading(temp_c, at)

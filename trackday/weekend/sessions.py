@@ -15,7 +15,7 @@ from trackday.weekend.localtime import settled_to_utc
 from trackday.weekend.venue import Venue
 
 MAX_DAYS = 10
-"""Longest event, in days: no forecast of rain by the hour reaches further (assumption)."""
+"""Longest event, in days: a longer one is a slip of the pen, or is two (assumption)."""
 
 
 @dataclass(frozen=True)
@@ -73,9 +73,9 @@ def resolve_sessions(
     """Put an event's sessions on the clock, in the order in which they start.
 
     `source` names the file in messages; `places` has, for each entry, what stands before the name
-    of a field: "june.csv: line 3: ". Raises
-    TrackdayError with a line for each time that the venue's clock skips or shows twice, each
-    session that is given twice, each pair that overlaps, and an event of more than `MAX_DAYS`.
+    of a field: "june.csv: line 3: ". Raises TrackdayError with a line for each time that the
+    venue's clock skips or shows twice, each session that is given twice, each pair that overlaps,
+    and an event of more than `MAX_DAYS`.
     """
     if places is None:
         places = [
@@ -97,14 +97,27 @@ def resolve_sessions(
 
 
 def _labelled(sessions: Sequence[Session], zone: ZoneInfo) -> tuple[Session, ...]:
-    """Put the day before every name that more than one session has."""
+    """Put the day before every name that more than one session has.
+
+    Where such a name returns on the same weekday a week later, the day of the month tells them
+    apart: "Sat 12 Race".
+    """
     times = Counter(session.name for session in sessions)
+    on_weekday = Counter(f"{_local(session, zone):%a} {session.name}" for session in sessions)
+
+    def label(session: Session) -> str:
+        local = _local(session, zone)
+        named = f"{local:%a} {session.name}"
+        return named if on_weekday[named] == 1 else f"{local:%a} {local.day} {session.name}"
+
     return tuple(
-        session
-        if times[session.name] == 1
-        else replace(session, label=f"{session.start.astimezone(zone):%a} {session.name}")
+        session if times[session.name] == 1 else replace(session, label=label(session))
         for session in sessions
     )
+
+
+def _local(session: Session, zone: ZoneInfo) -> datetime:
+    return session.start.astimezone(zone)
 
 
 def resolve_travel(event: Event, venue: Venue, *, source: str = "event file") -> Travel:

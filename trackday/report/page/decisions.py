@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from trackday.advice.decision import Decision
 from trackday.report.charts.urgency_mark import urgency_mark
-from trackday.report.text_decisions import CHANCE_OF
+from trackday.report.text_decisions import CHANCE_OF, NAMES
 from trackday.units import UnitSystem
 from trackday.wording import clock, day_clock, percent
 
@@ -25,11 +25,15 @@ URGENCY_WORDS = {
 
 @dataclass(frozen=True)
 class Shown:
-    """One decision in words; `chance` (of `chance_of`) and times are "" where there are none."""
+    """One decision in words; `chance` (of `chance_of`) and times are "" where there are none.
+
+    `topic` is its key, `name` the word for it that the text reports use too.
+    """
 
     mark: Markup
     word: str
     topic: str
+    name: str
     about: str
     do: str
     chance: str
@@ -58,6 +62,7 @@ def show(decision: Decision, *, units: UnitSystem, zone: tzinfo) -> Shown:
         mark=urgency_mark(decision.urgency),
         word=URGENCY_WORDS[decision.urgency],
         topic=decision.topic,
+        name=NAMES[decision.topic],
         about=decision.about,
         do=decision.do.render(units, zone),
         chance="" if decision.chance is None else percent(decision.chance),
