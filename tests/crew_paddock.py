@@ -1,4 +1,4 @@
-"""What the crews say of canopy, ground, tow, storms, heat and cold, and the engine's air."""
+"""What the crews say of canopy, ground, tow, storms, heat, cold and frost, and engine air."""
 
 from __future__ import annotations
 
@@ -253,6 +253,18 @@ def cold_hands(seen: Seen) -> None:
     assert cold.felt_c.p50 <= 0.0
     assert seen.middle("air_temp_c", seen.local(7)) <= 0.0
     assert all(planned.outlook.air.temp_c.p50 < 10.0 for planned in seen.plan.sessions)
+
+
+@holds("frost", "frost")
+def white_and_frozen(seen: Seen) -> None:
+    """Act on ice that is likely there: frozen for hours, the roof 3 °C and more below the air."""
+    (night,) = seen.day.frost
+    assert night.decision.urgency == "act"
+    assert night.freeze.chance > 0.5
+    assert night.frost.chance > 0.9
+    assert night.freeze.is_there(seen.plan.as_of)
+    assert all(seen.middle("air_temp_c", seen.local(hour)) < -1.0 for hour in (2, 3, 4))
+    assert night.sheet_c.p50 < night.air_c.p50 - 3.0
 
 
 def thunder_in(seen: Seen, name: str) -> float:

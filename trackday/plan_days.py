@@ -1,4 +1,4 @@
-"""The days of a plan: canopy, light, heat, storms, ground and rain of each."""
+"""The days of a plan: canopy, light, heat, cold, frost, storms, ground and rain of each."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ from trackday.advice.canopy import CanopyAdvice, advise_canopy
 from trackday.advice.canopy_night import CanopyNight, advise_canopy_night, night_windows
 from trackday.advice.cold import ColdAdvice, advise_cold
 from trackday.advice.decision import Decision
+from trackday.advice.frost import FrostAdvice, advise_frost
+from trackday.advice.frost_nights import Night, frost_nights
 from trackday.advice.ground import GroundAdvice, advise_ground
 from trackday.advice.heat import HeatAdvice, advise_heat
 from trackday.advice.heat_once import remembered_wbgt_c
@@ -26,7 +28,11 @@ from trackday.weekend.venue import Venue
 
 @dataclass(frozen=True)
 class DayPlan:
-    """One day that has sessions; `rain` is None once its last session has begun."""
+    """One day that has sessions; `rain` is None once its last session has begun.
+
+    `frost` holds the nights around it that are not over: the one that it ends in, and the one
+    before it where no day before it holds that.
+    """
 
     day: date
     rain: DayRain | None
@@ -34,6 +40,7 @@ class DayPlan:
     light: LightAdvice
     heat: HeatAdvice
     cold: ColdAdvice
+    frost: tuple[FrostAdvice, ...]
     thunder: ThunderAdvice
     ground: GroundAdvice
 
@@ -48,6 +55,7 @@ class DayPlan:
         yield self.cold.decision
         yield self.ground.decision
         yield self.light.decision
+        yield from (night.decision for night in self.frost)
 
 
 def plan_days(
@@ -63,8 +71,9 @@ def plan_days(
     """Plan each day that has sessions, by the sky that speaks for all of them."""
     light = advise_light(sessions, venue=venue, work=garage.work, travel=travel)
     wbgt_of = remembered_wbgt_c()
+    nights = frost_nights(sessions, venue=venue, travel=travel, as_of=as_of)
     return tuple(
-        _one_day(day, of_day, each, skies, usual, garage, venue, as_of, wbgt_of)
+        _one_day(day, of_day, each, nights[day], skies, usual, garage, venue, as_of, wbgt_of)
         for (day, of_day), each in zip(by_day(sessions, venue).items(), light, strict=True)
     )
 
@@ -101,6 +110,7 @@ def _one_day(
     day: date,
     sessions: Sequence[Session],
     light: LightAdvice,
+    nights: Sequence[Night],
     skies: Skies,
     usual: Weather | None,
     garage: Garage,
@@ -128,6 +138,10 @@ def _one_day(
         light=light,
         heat=advise_heat(sessions, weather=weather, venue=venue, garage=garage, wbgt_of=wbgt_of)[0],
         cold=advise_cold(sessions, weather=weather, venue=venue)[0],
+        frost=tuple(
+            advise_frost(night, weather=foretold(skies.over(night.start, night.end)), as_of=as_of)
+            for night in nights
+        ),
         thunder=advise_thunder(sessions, weather=weather, venue=venue)[0],
         ground=advise_ground(sessions, weather=weather, venue=venue)[0],
     )

@@ -15,6 +15,7 @@ Topic = Literal[
     "lightning",
     "heat",
     "cold",
+    "frost",
     "fog",
     "light",
     "glare",

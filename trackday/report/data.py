@@ -135,6 +135,7 @@ def _days(days: Sequence[DayPlan], plan: Plan) -> Data:
         "ground": [record(day.ground, venue) for day in days],
         "heat": [record(day.heat, venue) for day in days],
         "cold": [record(day.cold, venue) for day in days],
+        "frost": [record(night, venue) for day in days for night in day.frost],
     }
 
 
