@@ -18,7 +18,10 @@ CHICAGO = ZoneInfo("America/Chicago")
 DAY = date(2027, 6, 12)
 
 
-def course(**fields):
+MORNING = (datetime(2027, 6, 12, 15, tzinfo=UTC), datetime(2027, 6, 12, 16, tzinfo=UTC))
+
+
+def course(*, busy=(MORNING,), **fields):
     """A day under a made-up sky of a few days."""
     sky = weather(members=3, hours=96, **fields)
     start = pd.Timestamp("2027-06-10", tz="UTC")
@@ -27,7 +30,7 @@ def course(**fields):
         DAY,
         Sky(sky, "ensemble", run_track(sky, venue(), traffic=())),
         zone=CHICAGO,
-        busy=[(datetime(2027, 6, 12, 15, tzinfo=UTC), datetime(2027, 6, 12, 16, tzinfo=UTC))],
+        busy=busy,
         limits=FilmLimits(),
     )
 
@@ -48,6 +51,16 @@ def test_a_session_at_night_is_shown_whole():
     late = datetime(2027, 6, 13, 3, 30, tzinfo=UTC)
     _, end = shown_hours(DAY, zone=CHICAGO, busy=[(late, late + timedelta(hours=1))])
     assert end == late + timedelta(hours=2)
+
+
+@pytest.mark.parametrize("hour", [10, 26])
+def test_a_session_before_or_after_the_usual_hours_has_its_picture(hour):
+    """Protects the page of a day with a session at 05:15 or 21:15, whose times are UTC."""
+    start = datetime(2027, 6, 12, 0, 15, tzinfo=UTC) + timedelta(hours=hour)
+    made = course(busy=[(start, start + timedelta(minutes=30))])
+    assert made.start <= start - timedelta(hours=1)
+    assert made.end >= start + timedelta(minutes=90)
+    assert {each.utcoffset() for each in made.moments} == {timedelta()}
 
 
 def test_chances_are_shares_of_members():

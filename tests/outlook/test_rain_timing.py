@@ -151,6 +151,7 @@ def test_refused_periods():
     """Protects against a period that holds no session."""
     with pytest.raises(ValueError, match="at least one session"):
         rain_timing(weather(), start=NOON, end=NOON + timedelta(minutes=10), minutes=20)
+    assert dry_windows(weather(), start=NOON, end=NOON + timedelta(minutes=10), minutes=20) == ()
 
 
 def test_before_and_after():

@@ -5,7 +5,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trackday.outlook.spread import effective_count, share_range, spread, weighted_quantiles
+from trackday.outlook.spread import (
+    effective_count,
+    share_range,
+    spread,
+    weighted_mean,
+    weighted_quantiles,
+)
 
 values = st.lists(st.floats(-50, 50), min_size=1, max_size=30).map(np.array)
 
@@ -33,6 +39,22 @@ def test_unknown_members_are_counted_not_guessed():
     assert got.p50 == pytest.approx(2.0)
     assert got.unknown_share == pytest.approx(0.5)
     assert np.isnan(spread(np.array([np.nan]), np.ones(1)).p50)
+
+
+def test_a_member_without_weight_has_no_say():
+    """Protects ranges and means from stretches and centers that were told to be silent."""
+    heard, weights = np.array([10.0, 11.0]), np.array([0.5, 0.5])
+    values, with_silent = np.array([0.0, 10.0, 11.0]), np.array([0.0, 0.5, 0.5])
+    assert spread(values, with_silent) == spread(heard, weights)
+    assert weighted_mean(values, with_silent) == weighted_mean(heard, weights)
+
+
+def test_what_only_the_silent_know_is_unknown():
+    """Protects from a division by no weight at all, and from taking their word."""
+    values, weights = np.array([1.0, np.nan]), np.array([0.0, 1.0])
+    got = spread(values, weights)
+    assert np.isnan([got.p10, got.p50, got.p90, weighted_mean(values, weights)]).all()
+    assert got.unknown_share == 1.0
 
 
 def test_wilson_interval_of_the_published_example():

@@ -7,7 +7,7 @@ import pytest
 from builders import NOON, venue, weather
 
 from trackday.learning.venue_bias import TrackCheck, fit_venue_bias
-from trackday.outlook.hindsight import check_track, hindsight
+from trackday.outlook.hindsight import hindsight
 from trackday.outlook.surface import run_track
 from trackday.weather.series import at_times
 from trackday.weekend.readings import TrackReading
@@ -67,14 +67,9 @@ def test_todays_reading_is_followed_from_the_corrected_track():
     assert got.followed[0].expected_c == pytest.approx(agreed.temp_c, abs=0.05)
 
 
-def test_readings_are_set_beside_the_bare_model():
+def test_hindsight_reads_the_bare_model():
     """Protects what is learned from: the model without correction, air and film at that moment."""
-    sky = weather(**SUNNY)
-    reading = TrackReading(30.0, NOON)
-    outside = TrackReading(30.0, NOON + timedelta(days=30))
-    seen, lost = check_track(sky, venue(), [reading, outside])
-    assert seen.modelled_c == pytest.approx(temp(track()), abs=0.01)
-    assert (seen.measured_c, seen.air_c) == (30.0, 20.0)
-    assert not lost.is_known
-    (moment,) = hindsight(sky, venue(), [NOON])
-    assert moment.film_mm == 0.0
+    seen, lost = hindsight(weather(**SUNNY), venue(), [NOON, NOON + timedelta(days=30)])
+    assert seen.surface_c == pytest.approx(temp(track()), abs=0.01)
+    assert (seen.air_c, seen.film_mm) == (20.0, 0.0)
+    assert np.isnan([lost.surface_c, lost.air_c, lost.film_mm]).all()

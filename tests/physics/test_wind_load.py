@@ -1,4 +1,4 @@
-"""Canopy and wind against ASCE 7, EN 1991-1-4, the Beaufort scale and worked arithmetic."""
+"""Canopy and wind against ASCE 7, EN 1991-1-4 and worked arithmetic."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from trackday.physics.wind_load import (
     ballast_per_leg_kg,
-    beaufort,
     lift_off_gust_ms,
     uplift_coefficient,
     uplift_n,
@@ -131,12 +130,11 @@ def test_calm_needs_no_ballast() -> None:
 
 
 def test_unknown_gust_is_not_calm() -> None:
-    """Guards the careful side: NaN gust gives NaN lift, ballast and force."""
+    """Guards the careful side: NaN gust gives NaN lift and ballast."""
     assert np.isnan(velocity_pressure_pa(np.nan))
     assert np.isnan(uplift_n(np.nan, area_m2=9.0, coefficient=1.0))
     found = ballast_per_leg_kg([np.nan, 20.0], area_m2=9.0, coefficient=1.0, frame_kg=20.0, legs=4)
     assert np.isnan(found).tolist() == [True, False]
-    assert np.isnan(beaufort([np.nan, 5.0])).tolist() == [True, False]
     assert np.isnan(uplift_coefficient(np.nan, blockage=0.0))
     assert np.isnan(uplift_coefficient(20.0, blockage=np.nan))
 
@@ -150,23 +148,3 @@ def test_impossible_canopies_are_refused() -> None:
             lift_off_gust_ms(
                 area_m2=area, coefficient=coefficient, frame_kg=20.0, ballast_total_kg=60.0
             )
-
-
-@pytest.mark.parametrize(
-    ("force", "low_mph", "high_mph"),
-    [(4, 13, 18), (5, 19, 24), (6, 25, 31), (7, 32, 38), (8, 39, 46)],
-)
-def test_beaufort_of_the_weather_service(force: int, low_mph: int, high_mph: int) -> None:
-    """Guards the scale: NWS Beaufort wind chart, both ends of each force."""
-    found = beaufort(np.array([low_mph, high_mph]) * MS_PER_MPH)
-    assert found.tolist() == [force, force]
-
-
-def test_beaufort_between_whole_miles() -> None:
-    """Guards speeds the chart leaves open: rounded to the nearer mph (assumption)."""
-    assert beaufort(np.array([18.4, 18.6, 24.4, 24.6]) * MS_PER_MPH).tolist() == [4, 5, 5, 6]
-
-
-def test_beaufort_ends() -> None:
-    """Guards calm and hurricane (0 below 1 mph, 12 from 73 mph; values from memory)."""
-    assert beaufort(np.array([0.0, 0.2, 75 * MS_PER_MPH, 60.0])).tolist() == [0, 0, 12, 12]

@@ -212,6 +212,6 @@ def test_hours_that_are_left_out_are_counted():
     holed = weather("gefs", 2, rain_mm=rain)
     assert extent(sky) == "2 members, hourly to 2027-05-15 23:00 UTC"
     assert (
-        extent(holed) == "2 members, hourly to 2027-05-15 23:00 UTC, 4 hours of them without rain"
+        extent(holed) == "2 members, hourly to 2027-05-15 23:00 UTC, rain unknown in 4 of the hours"
     )
     assert extent(weather("a", rain_mm=None)) == "no rain amounts"

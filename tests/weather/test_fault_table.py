@@ -48,8 +48,8 @@ def test_a_planted_lie_is_found(monkeypatch):
     with bench() as made:
         judge = Judge(made)
         assert judge.judge(source("GEFS"), kind("some null")).lies == ()
-        real = columns._number
-        monkeypatch.setattr(columns, "_number", lambda v: 0.0 if v is None else real(v))
+        real = columns.number
+        monkeypatch.setattr(columns, "number", lambda v: 0.0 if v is None else real(v))
         lies = judge.judge(source("GEFS"), kind("some null")).lies
     assert any(lie.startswith("rain_mm of ncep_gefs_seamless") for lie in lies)
 

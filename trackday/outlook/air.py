@@ -9,7 +9,7 @@ import numpy as np
 
 from trackday.outlook.spread import Spread, spread
 from trackday.physics.moist_air import density_altitude_m
-from trackday.weather.series import Array, Weather, epoch_seconds
+from trackday.weather.series import Array, Weather
 
 
 @dataclass(frozen=True)
@@ -53,18 +53,11 @@ def air_outlook(weather: Weather, *, start: datetime, end: datetime) -> AirOutlo
 def strongest_gust(weather: Weather, *, start: datetime, end: datetime) -> Array:
     """Strongest gust per member (M,) over every interval that touches the window, m/s.
 
-    A member with a missing gust inside the window does not know its strongest: NaN.
+    NaN for a member with a missing gust inside the window, which does not know its strongest, and
+    for all where the series does not cover the window.
     """
-    ends, step = epoch_seconds(weather.times), 3600.0 * weather.step_hours
-    touched = (ends > start.timestamp()) & (ends < end.timestamp() + step)
-    if not _covers(ends[touched], start.timestamp(), end.timestamp(), step):
+    steps = weather.covering(start, end)
+    if steps is None:
         return np.full(len(weather.members), np.nan)
-    gusts = weather.gust_ms[:, touched]
+    gusts = weather.gust_ms[:, steps]
     return np.where(np.isfinite(gusts).all(axis=1), np.max(gusts, axis=1), np.nan)
-
-
-def _covers(ends: Array, start: float, end: float, step: float) -> bool:
-    """Whether intervals of `step` seconds that end at `ends` fill the whole window (seconds)."""
-    if not len(ends):
-        return False
-    return bool(ends[0] - step <= start and ends[-1] >= end and (np.diff(ends) <= step).all())

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta, tzinfo
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from trackday.outlook.rain_window import WET_MM
@@ -15,7 +14,7 @@ from trackday.outlook.skies import Sky
 from trackday.outlook.spread import spread, weighted_mean
 from trackday.outlook.surface import TrackRuns
 from trackday.physics.pavement_error import widen
-from trackday.weather.series import Array, Weather, at_times, epoch_seconds
+from trackday.weather.series import Array, at_times
 from trackday.weekend.garage import FilmLimits
 
 FIRST_HOUR, LAST_HOUR = 5, 22
@@ -71,7 +70,7 @@ def day_course(
     moments = pd.date_range(start, end, freq=STEP)
     run, weather = sky.track.open_air, sky.weather
     films = at_times(run.film_mm, run.times, moments)
-    steps = _steps(weather, start=start, end=end)
+    steps = weather.touching(start, end)
     ends = weather.times[steps]
     length = timedelta(hours=weather.step_hours)
     rain = weather.rain_mm[:, steps]
@@ -94,11 +93,11 @@ def day_course(
 def shown_hours(
     day: date, *, zone: tzinfo, busy: Sequence[tuple[datetime, datetime]]
 ) -> tuple[datetime, datetime]:
-    """Give the part of a local day to show: 5 to 22 o'clock, or more where sessions need it."""
-    start = datetime.combine(day, time(FIRST_HOUR), zone)
-    end = datetime.combine(day, time(LAST_HOUR), zone)
-    first = min([start, *(begin - timedelta(hours=1) for begin, _ in busy)])
-    last = max([end, *(over + timedelta(hours=1) for _, over in busy)])
+    """Give the part of a local day to show (UTC): 5 to 22 o'clock, or more for its sessions."""
+    start = datetime.combine(day, time(FIRST_HOUR), zone).astimezone(UTC)
+    end = datetime.combine(day, time(LAST_HOUR), zone).astimezone(UTC)
+    first = min([start, *(begin.astimezone(UTC) - timedelta(hours=1) for begin, _ in busy)])
+    last = max([end, *(over.astimezone(UTC) + timedelta(hours=1) for _, over in busy)])
     return first, last
 
 
@@ -116,13 +115,6 @@ def _track_fan(track: TrackRuns, moments: pd.DatetimeIndex, weights: Array) -> F
     )
     each = [widen(column, weights, error) for column, error in zip(temps.T, errors.T, strict=True)]
     return Fan(*np.array(each).reshape(-1, 3).T)
-
-
-def _steps(weather: Weather, *, start: datetime, end: datetime) -> npt.NDArray[np.intp]:
-    """Places of the steps that touch the day's shown part."""
-    ends = epoch_seconds(weather.times)
-    begins = ends - weather.step_hours * 3600.0
-    return np.flatnonzero((ends > start.timestamp()) & (begins < end.timestamp()))
 
 
 def _shares(values: Array, least: float, weights: Array) -> Array:

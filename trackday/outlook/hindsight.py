@@ -6,11 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from trackday.learning.venue_bias import TrackCheck
 from trackday.outlook.spread import weighted_mean
 from trackday.outlook.surface import Interval, run_surface, venue_site
 from trackday.weather.series import Array, Weather, at_times
-from trackday.weekend.readings import TrackReading
 from trackday.weekend.venue import Venue
 
 
@@ -50,19 +48,4 @@ def hindsight(
             mean(at_times(run.film_mm, run.times, when)),
             strict=True,
         )
-    )
-
-
-def check_track(
-    weather: Weather,
-    venue: Venue,
-    readings: Sequence[TrackReading],
-    *,
-    traffic: Sequence[Interval] = (),
-) -> tuple[TrackCheck, ...]:
-    """Set track readings beside the bare model, as `fit_venue_bias` takes them."""
-    moments = hindsight(weather, venue, [reading.at for reading in readings], traffic=traffic)
-    return tuple(
-        TrackCheck(reading.temp_c, moment.surface_c, moment.air_c, moment.at)
-        for reading, moment in zip(readings, moments, strict=True)
     )

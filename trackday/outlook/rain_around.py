@@ -31,8 +31,6 @@ def rain_around(
     end: datetime,
     basis: RainBasis = "ensemble",
     by: Sharpening = NOTHING,
-    before_minutes: float = BEFORE_MINUTES,
-    after_minutes: float = AFTER_MINUTES,
 ) -> RainAround:
     """Read the windows up to `start` and from `end` on, made as the session's own chance is."""
     start, end = start.astimezone(UTC), end.astimezone(UTC)  # so that minutes are minutes
@@ -41,6 +39,6 @@ def rain_around(
         return sharpened_chance(weather, start=first, end=last, basis=basis, by=by).chance
 
     return RainAround(
-        before=chance(start - timedelta(minutes=before_minutes), start),
-        after=chance(end, end + timedelta(minutes=after_minutes)),
+        before=chance(start - timedelta(minutes=BEFORE_MINUTES), start),
+        after=chance(end, end + timedelta(minutes=AFTER_MINUTES)),
     )

@@ -6,8 +6,8 @@ import numpy as np
 from scipy.special import expit, logit
 
 LEAD_DAYS = (1.0, 3.0, 5.0, 7.0, 10.0, 16.0)
-"""Lead times, days, of `ENSEMBLE_WEIGHTS`; in between, straight lines. The last is the horizon of
-the longest ensembles asked for, from which on other years speak alone."""
+"""Lead times, days, of `ENSEMBLE_WEIGHTS`; in between, straight lines. From the last on, which is
+the horizon of the global forecast, other years speak alone, though one ensemble reaches farther."""
 
 DAILY_SKILL = (0.25, 0.21, 0.20, 0.14, 0.06, 0.0)
 """Brier skill of calibrated chances of 5 mm a day at `LEAD_DAYS`, without unit. Fitted by this
@@ -25,7 +25,10 @@ members tells less apart. Assumption."""
 
 
 def ensemble_weight(lead_hours: float) -> float:
-    """Weight b in [0, 1] of the ensemble at a lead of so many hours; falls with the lead."""
+    """Weight b in [0, 1] of the ensemble at a lead of so many hours; falls with the lead.
+
+    Raises ValueError for a negative lead.
+    """
     if lead_hours < 0:
         raise ValueError("a forecast looks ahead: the lead is not negative")
     return float(np.interp(lead_hours / 24.0, LEAD_DAYS, ENSEMBLE_WEIGHTS))
@@ -35,7 +38,8 @@ def blend(ensemble_chance: float, climatology_chance: float, *, lead_hours: floa
     """Chance from both: logit P = b·logit(ensemble) + (1 − b)·logit(climatology).
 
     Past the horizon climatology speaks alone. An unknown (NaN) ensemble leaves climatology, unknown
-    climatology leaves the ensemble as it is within the horizon; NaN where nothing is left.
+    climatology leaves the ensemble as it is within the horizon; NaN where nothing is left. Raises
+    ValueError for a chance outside 0…1 and a negative lead.
     """
     weight = ensemble_weight(lead_hours)
     for chance in (ensemble_chance, climatology_chance):

@@ -9,12 +9,8 @@ import numpy as np
 
 from trackday.outlook.rain_blend import blend, ensemble_weight
 from trackday.outlook.rain_probability import probability_window_chance
-from trackday.outlook.rain_window import (
-    WET_MM,
-    mean_of_speakers,
-    window_amounts,
-    window_chance,
-)
+from trackday.outlook.rain_window import WET_MM, window_amounts, window_chance
+from trackday.outlook.spread import weighted_mean
 from trackday.verification.calibration import Calibration
 from trackday.weather.series import Weather
 from trackday.weather.sources import RainBasis
@@ -129,4 +125,4 @@ def _mean_root_mm(weather: Weather, *, start: datetime, end: datetime) -> float:
     amounts = window_amounts(
         weather.rain_mm, weather.times, start=start, end=end, step_hours=weather.step_hours
     )
-    return mean_of_speakers(np.sqrt(amounts), weather.weights)
+    return weighted_mean(np.sqrt(amounts), weather.weights)

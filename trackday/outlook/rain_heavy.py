@@ -10,7 +10,8 @@ import numpy as np
 import pandas as pd
 from scipy.special import expit
 
-from trackday.outlook.rain_window import covered_intervals, mean_of_speakers
+from trackday.outlook.rain_window import covered_intervals
+from trackday.outlook.spread import weighted_mean
 from trackday.weather.series import Array
 
 HEAVY_MM_H = 7.6
@@ -62,7 +63,7 @@ def heavy_chance(
     with np.errstate(divide="ignore"):  # the logarithm of a dry interval is −∞, its chance 0
         score = law.intercept + law.amount * np.log(inside) + law.length * np.log(fraction)
     each = 1.0 - np.prod(1.0 - expit(score), axis=1)
-    return mean_of_speakers(each, np.ones(len(each)) if weights is None else weights)
+    return weighted_mean(each, np.ones(len(each)) if weights is None else weights)
 
 
 def heavy_law(step_hours: float) -> HeavyLaw:

@@ -13,11 +13,8 @@ import numpy as np
 import pandas as pd
 
 from trackday.outlook.rain_window import covered_intervals
+from trackday.weather.nws_layers import DURATION_EXPONENT
 from trackday.weather.series import Array
-
-DURATION_EXPONENT = 0.515
-"""The chance that T minutes of a wet hour are wet grows as (T/60)^0.515, without unit. Fitted by
-this project on public gauge data: 20, 30 and 40 minutes .57, .71 and .82 (at the coast .50)."""
 
 HOUR_TO_HOUR_PHI = 0.5
 """Correlation of one interval's wetness with the next, without unit; measured .5 to .7. Fitted by
@@ -43,9 +40,9 @@ def probability_window_chance(
 ) -> float:
     """Chance of a wet window from a provider's hourly chances (T,), each for the hour that ends.
 
-    Each touched hour's chance shrinks with the part of it that the window touches; hours are then
-    joined one after the other with the correlation that neighbors have, never as if they were
-    independent. NaN when a touched hour is missing.
+    Each touched hour's chance shrinks with the part of it that the window touches, to the power
+    `DURATION_EXPONENT`; hours are then joined one after the other with the correlation that
+    neighbors have, never as if they were independent. NaN when a touched hour is missing.
     """
     touched = covered_intervals(interval_ends, start=start, end=end, step_hours=1.0)
     if touched is None:

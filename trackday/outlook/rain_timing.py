@@ -81,10 +81,10 @@ def rain_timing(
     start, end = start.astimezone(UTC), end.astimezone(UTC)  # so that minutes are minutes
     if end - start < timedelta(minutes=minutes) or minutes <= 0:
         raise ValueError("the period must hold at least one session")
-    steps = _steps(weather, start=start, end=end)
+    steps = weather.touching(start, end)
     amounts = weather.rain_mm[:, steps]
-    covered = _cover(weather, steps, start=start, end=end)
-    known = np.isfinite(amounts).all(axis=1) & covered & (weather.weights > 0)
+    is_covered = weather.covering(start, end) is not None
+    known = np.isfinite(amounts).all(axis=1) & is_covered & (weather.weights > 0)
     weights = weather.weights[known]
     dry = dry_windows(
         weather,
@@ -124,14 +124,16 @@ def dry_windows(
 ) -> tuple[DryWindow, ...]:
     """Stretches between `start` and `end` whose sessions of `minutes` all stay below `dry_chance`.
 
-    Starts are tried every `SCAN_MINUTES`. An unknown chance is not dry and ends a stretch.
+    Starts are tried every `SCAN_MINUTES`, none where the period is shorter than a session. An
+    unknown chance is not dry and ends a stretch.
     """
     start, end = start.astimezone(UTC), end.astimezone(UTC)  # so that minutes are minutes
     length = timedelta(minutes=minutes)
-    tries = int((end - length - start) / timedelta(minutes=SCAN_MINUTES)) + 1
+    apart = timedelta(minutes=SCAN_MINUTES)
+    tries = (end - length - start) // apart + 1
     found: list[DryWindow] = []
     open_stretch = False
-    for begin in (start + timedelta(minutes=SCAN_MINUTES) * i for i in range(tries)):
+    for begin in (start + apart * i for i in range(tries)):
         chance = window_chance(
             weather.rain_mm,
             weather.times,
@@ -151,24 +153,6 @@ def dry_windows(
             found.append(DryWindow(begin, begin + length, chance))
         open_stretch = True
     return tuple(found)
-
-
-def _steps(weather: Weather, *, start: datetime, end: datetime) -> npt.NDArray[np.intp]:
-    """Places of the steps that the period touches."""
-    ends = epoch_seconds(weather.times)
-    begins = ends - weather.step_hours * 3600.0
-    return np.flatnonzero((ends > start.timestamp()) & (begins < end.timestamp()))
-
-
-def _cover(
-    weather: Weather, steps: npt.NDArray[np.intp], *, start: datetime, end: datetime
-) -> bool:
-    """Whether these steps leave no part of the period out, neither at its ends nor between."""
-    ends, length = epoch_seconds(weather.times[steps]), weather.step_hours * 3600.0
-    if len(ends) == 0:
-        return False
-    whole = ends[0] - length <= start.timestamp() and ends[-1] >= end.timestamp()
-    return bool(whole and (np.diff(ends) <= length).all())
 
 
 def _share(mask: npt.NDArray[np.bool_], weights: Array) -> float:

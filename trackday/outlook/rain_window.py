@@ -67,12 +67,7 @@ def window_chance(
         threshold_mm=threshold_mm,
         step_hours=step_hours,
     )
-    return mean_of_speakers(each, np.ones(len(each)) if weights is None else weights)
-
-
-def mean_of_speakers(each: Array, weights: Array) -> float:
-    """Mean (M,) over the members that know and have a say; NaN where there is none."""
-    return weighted_mean(np.where(weights > 0.0, each, np.nan), weights)
+    return weighted_mean(each, np.ones(len(each)) if weights is None else weights)
 
 
 def member_window_chances(

@@ -15,9 +15,9 @@ RANGE_LEVEL = 0.80
 
 @dataclass(frozen=True)
 class Spread:
-    """The 10th, 50th and 90th percentile over members; NaN where no member knows.
+    """The 10th, 50th and 90th percentile over members; NaN where no member with a say knows.
 
-    `unknown_share` is the weight of the members that do not know.
+    `unknown_share` is the weight of the members that do not know, 0…1.
     """
 
     p10: float
@@ -27,19 +27,21 @@ class Spread:
 
 
 def spread(values: Array, weights: Array) -> Spread:
-    """Summarize one value a member, shape (M,), NaN for unknown, by weights (M,)."""
-    known = np.isfinite(values)
-    total = float(weights.sum())
-    if not known.any() or total <= 0:
+    """Summarize one value a member, shape (M,), NaN for unknown, by weights (M,).
+
+    A member of no weight has no say, whatever it knows.
+    """
+    heard = np.isfinite(values) & (weights > 0.0)
+    if not heard.any():
         return Spread(np.nan, np.nan, np.nan, 1.0)
-    p10, p50, p90 = weighted_quantiles(values[known], weights[known], (0.1, 0.5, 0.9))
-    return Spread(p10, p50, p90, 1.0 - float(weights[known].sum()) / total)
+    p10, p50, p90 = weighted_quantiles(values[heard], weights[heard], (0.1, 0.5, 0.9))
+    return Spread(p10, p50, p90, 1.0 - float(weights[heard].sum()) / float(weights.sum()))
 
 
 def weighted_quantiles(
     values: Array, weights: Array, levels: tuple[float, ...]
 ) -> tuple[float, ...]:
-    """Quantiles of values (M,) with weights (M,), linear between the members' mid-ranks.
+    """Quantiles of values (M,) with weights (M,) above zero, linear between members' mid-ranks.
 
     With equal weights this is Hazen's plotting position, (k − ½)/M.
     """
@@ -50,11 +52,11 @@ def weighted_quantiles(
 
 
 def weighted_mean(values: Array, weights: Array) -> float:
-    """Mean over the members that know, NaN when none does."""
-    known = np.isfinite(values)
-    if not known.any():
+    """Mean (M,) over the members that know and have a say; NaN where there is none."""
+    heard = np.isfinite(values) & (weights > 0.0)
+    if not heard.any():
         return float("nan")
-    return float(np.average(values[known], weights=weights[known]))
+    return float(np.average(values[heard], weights=weights[heard]))
 
 
 def effective_count(weights: Array) -> float:

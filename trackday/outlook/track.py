@@ -51,7 +51,7 @@ def track_outlook(
     end: datetime,
     limits: FilmLimits,
 ) -> TrackOutlook:
-    """Read a pavement run (M, K) at the minutes of one session.
+    """Read a pavement run (M, K) every five minutes of one session.
 
     `error_c` (M, K) is the standard deviation of the model's error; without it the range holds the
     members' spread alone.
@@ -79,7 +79,7 @@ def wets_track_chance(track: TrackOutlook, weights: Array) -> float:
 
     Over the members that know and have a say; NaN where there is none.
     """
-    return weighted_mean(np.where(weights > 0.0, track.member_wet, np.nan), weights)
+    return weighted_mean(track.member_wet, weights)
 
 
 def _mean_shares(shares: Array, weights: Array) -> dict[TrackState, float]:

@@ -17,10 +17,10 @@ from trackday.physics.moist_air import relative_humidity
 
 Array = npt.NDArray[np.float64]
 
-_LIMIT_C: Final = (56.7, 11.5)
-_LIMIT_UNUSED_C: Final = (59.9, 14.1)
-"""Limit of the WBGT = a − b·log₁₀(W), °C, for people used to heat (REL) and not (RAL)
-(NIOSH 2016-106, values from memory)."""
+_EXPOSURE_LIMIT_C: Final = (56.7, 11.5)
+_ALERT_LIMIT_C: Final = (59.9, 14.1)
+"""Limit of the WBGT = a − b·log₁₀(W), °C, for people used to heat (recommended exposure limit, REL)
+and not used to it (recommended alert limit, RAL) (NIOSH 2016-106, values from memory)."""
 
 _PA_PER_HPA: Final = 100.0
 
@@ -105,5 +105,5 @@ def exposure_limit_c(metabolic_w: npt.ArrayLike, *, used_to_heat: bool = True) -
     For ordinary clothes. `used_to_heat` is after one to two weeks of work in it. Source: NIOSH
     2016-106, values from memory.
     """
-    base, slope = _LIMIT_C if used_to_heat else _LIMIT_UNUSED_C
+    base, slope = _EXPOSURE_LIMIT_C if used_to_heat else _ALERT_LIMIT_C
     return np.asarray(base - slope * np.log10(np.asarray(metabolic_w, dtype=np.float64)))

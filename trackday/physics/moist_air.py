@@ -32,17 +32,22 @@ _COLDEST_C: Final = -60.0
 _HOTTEST_C: Final = 120.0
 _TRIPLE_POINT_C: Final = 0.01
 _TABLE_STEP_C: Final = 0.1
+"""Ends, break and step of the table of the saturation pressure, °C (the first two and the step are
+assumptions: wider than weather and tires, and fine enough for 1e-5)."""
 
 _STANDARD_TEMP_K: Final = 288.15
 """Sea-level temperature of the standard atmosphere, K (ISO 2533)."""
 
-_LAPSE_RATE_KM: Final = 0.0065
+LAPSE_RATE_K_PER_M: Final = 0.0065
 """Temperature lapse of the standard troposphere, K/m (ISO 2533)."""
 
 _STANDARD_GAS_CONSTANT_JKGK: Final = 287.05287
 """Gas constant of dry air in the definition of the standard atmosphere, J/(kg·K) (ISO 2533)."""
 
-_PRESSURE_EXPONENT: Final = STANDARD_GRAVITY_MS2 / (_STANDARD_GAS_CONSTANT_JKGK * _LAPSE_RATE_KM)
+_PRESSURE_EXPONENT: Final = STANDARD_GRAVITY_MS2 / (
+    _STANDARD_GAS_CONSTANT_JKGK * LAPSE_RATE_K_PER_M
+)
+"""Exponent of pressure in temperature in the standard troposphere, – (ISO 2533)."""
 
 _STANDARD_DENSITY_KGM3: Final = STANDARD_PRESSURE_PA / (
     _STANDARD_GAS_CONSTANT_JKGK * _STANDARD_TEMP_K
@@ -87,16 +92,6 @@ def relative_humidity(temp_c: npt.ArrayLike, dew_point_c: npt.ArrayLike) -> Arra
     return saturation_vapor_pressure_pa(dew_point_c) / saturation_vapor_pressure_pa(temp_c)
 
 
-def humidity_ratio(vapor_pressure_pa: npt.ArrayLike, pressure_pa: npt.ArrayLike) -> Array:
-    """Return the mass of vapor per mass of dry air, kg/kg; NaN where vapor is all there is.
-
-    Source: ASHRAE Fundamentals 2017, ch. 1, eq. 20.
-    """
-    vapor = np.asarray(vapor_pressure_pa, dtype=np.float64)
-    dry = np.asarray(pressure_pa, dtype=np.float64) - vapor
-    return WATER_TO_AIR_MASS_RATIO * vapor / np.where(dry > 0.0, dry, np.nan)
-
-
 def density_kgm3(
     temp_c: npt.ArrayLike, dew_point_c: npt.ArrayLike, pressure_pa: npt.ArrayLike
 ) -> Array:
@@ -114,7 +109,7 @@ def density_kgm3(
 def standard_temp_c(elevation_m: npt.ArrayLike) -> Array:
     """Return the temperature of the standard atmosphere, °C, below 11 km (ISO 2533)."""
     elevation = np.asarray(elevation_m, dtype=np.float64)
-    return np.asarray(_STANDARD_TEMP_K - _LAPSE_RATE_KM * elevation - ZERO_CELSIUS_K)
+    return np.asarray(_STANDARD_TEMP_K - LAPSE_RATE_K_PER_M * elevation - ZERO_CELSIUS_K)
 
 
 def standard_pressure_pa(elevation_m: npt.ArrayLike) -> Array:
@@ -137,7 +132,7 @@ def station_pressure_pa(
     """
     elevation = np.asarray(elevation_m, dtype=np.float64)
     column_k = (
-        np.asarray(temp_c, dtype=np.float64) + ZERO_CELSIUS_K + 0.5 * _LAPSE_RATE_KM * elevation
+        np.asarray(temp_c, dtype=np.float64) + ZERO_CELSIUS_K + 0.5 * LAPSE_RATE_K_PER_M * elevation
     )
     scale_height_m = DRY_AIR_GAS_CONSTANT_JKGK * column_k / STANDARD_GRAVITY_MS2
     return np.asarray(
@@ -155,7 +150,7 @@ def density_altitude_m(
     """
     ratio = density_kgm3(temp_c, dew_point_c, pressure_pa) / _STANDARD_DENSITY_KGM3
     temp_ratio = ratio ** (1.0 / (_PRESSURE_EXPONENT - 1.0))
-    return np.asarray(_STANDARD_TEMP_K / _LAPSE_RATE_KM * (1.0 - temp_ratio))
+    return np.asarray(_STANDARD_TEMP_K / LAPSE_RATE_K_PER_M * (1.0 - temp_ratio))
 
 
 @cache

@@ -51,8 +51,8 @@ def relax_to_reading(
     before, nothing changes. `times` (K,) and `temps_c` (M, K) are those of a `PavementRun`, with a
     time zone; `weight` (0…1, one or (M,)) is 1 for a reading without error, see `reading_weight`. A
     member that is unknown at `at` stays as it is, and so does a run that ends before `at`. Raises
-    ValueError for a reading before the run or that is no number, a weight outside 0…1, shapes that
-    do not fit, and times without a zone.
+    ValueError for a reading before the run or that is no number, a weight outside 0…1, hours not
+    above zero, shapes that do not fit, and times without a zone.
     """
     temps = np.atleast_2d(np.asarray(temps_c, dtype=np.float64))
     weights = np.broadcast_to(np.asarray(weight, dtype=np.float64), (len(temps),))

@@ -35,8 +35,8 @@ FULL_AMPLITUDE_DEG: Final = 35.0
 at the equator (assumption from climate tables: 10–12 °C inland in the mid-latitudes)."""
 
 READING_DEPTH_M: Final = 0.1
-"""Depth over which a measured surface temperature corrects the column, m: the damping depth of the
-daily wave in asphalt, √(2κ/ω)."""
+"""Depth over which a measured surface temperature corrects the column, m: about the damping depth
+of the daily wave, √(2κ/ω), which is 0.10 to 0.14 m in asphalt of .8 to 1.4 W/(m·K) (rounded)."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -77,7 +77,7 @@ class Surface:
 
 
 _WATER_INDEX: Final = 1.33
-"""Refractive index of water for visible light, – ."""
+"""Refractive index of water for visible light, –."""
 
 SURFACES: Final[dict[str, Surface]] = {
     "asphalt_new": Surface(albedo=0.07),

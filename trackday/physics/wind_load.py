@@ -34,11 +34,6 @@ _BLOCKED_COEFFICIENT: Final = 1.3
 """The same blocked to the downwind eaves (φ = 1), for all these pitches, – (EN 1991-1-4, table
 7.7, value from memory)."""
 
-_BEAUFORT_FROM_MPH: Final = (1, 4, 8, 13, 19, 25, 32, 39, 47, 55, 64, 73)
-"""Lowest whole mph of forces 1 to 12 (NWS Beaufort scale; forces 1–3 and 9–12 from memory)."""
-
-_MS_PER_MPH: Final = 0.44704
-
 
 def velocity_pressure_pa(speed_ms: npt.ArrayLike) -> Array:
     """Return the pressure of air at `speed_ms` brought to rest, Pa, in standard air."""
@@ -107,14 +102,3 @@ def lift_off_gust_ms(
     mass_kg = np.asarray(frame_kg, dtype=np.float64) + np.asarray(ballast_total_kg)
     weight_n = mass_kg * STANDARD_GRAVITY_MS2
     return np.asarray(np.sqrt(weight_n / (VELOCITY_PRESSURE_FACTOR * lifting_m2)))
-
-
-def beaufort(speed_ms: npt.ArrayLike) -> Array:
-    """Return the Beaufort force, 0…12, of a mean wind, as floats so that NaN stays NaN.
-
-    The scale is printed in whole mph; speeds between two forces are rounded to the nearer mph.
-    """
-    speed_mph = np.asarray(speed_ms, dtype=np.float64) / _MS_PER_MPH
-    limits = np.asarray(_BEAUFORT_FROM_MPH, dtype=np.float64) - 0.5
-    force = np.searchsorted(limits, speed_mph, side="right").astype(np.float64)
-    return np.where(np.isnan(speed_mph), np.nan, force)

@@ -150,5 +150,5 @@ def extent(weather: Weather) -> str:
         return f"{members}no rain amounts"
     first, last = (weather.times[np.flatnonzero(known)[place]] for place in (0, -1))
     hours = (last - first) // pd.Timedelta(hours=1) + 1 - int(known.sum())
-    missing = f", {hours} hours of them without rain" if hours else ""
+    missing = f", rain unknown in {hours} of the hours" if hours else ""
     return f"{members}hourly to {last:%Y-%m-%d %H:%M} UTC{missing}"

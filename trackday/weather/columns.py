@@ -16,6 +16,7 @@ import pandas as pd
 from trackday.weather.failures import SourceError
 from trackday.weather.series import Array
 from trackday.weather.variables import VARIABLES, Variable
+from trackday.weather.wmo import number
 
 Seconds = npt.NDArray[np.int64]
 
@@ -81,10 +82,10 @@ def read_block(data: Mapping[str, Any], block: str) -> Columns:
     values: dict[str, Array] = {}
     for name in dict.fromkeys(key.variable for key in columns):
         field, table = VARIABLES[name].field, np.full((len(rows), len(order)), np.nan)
-        for number, row in enumerate(rows):
+        for place, row in enumerate(rows):
             column = columns.get(Key(name, row.member, row.model))
             if column is not None:
-                table[number] = column[order]
+                table[place] = column[order]
         values[field], impossible = _credible(table, VARIABLES[name])
         if impossible:
             notes.append(f"{impossible} impossible values of {name} ignored")
@@ -147,18 +148,7 @@ def _read_values(text: str, column: object, length: int) -> Array:
         values = np.array(column, dtype=np.float64)
         values[~np.isfinite(values)] = np.nan
         return values
-    return np.array([_number(value) for value in column], dtype=np.float64)
-
-
-def _number(value: object) -> float:
-    """Return a finite number as it is, anything else (null, text, infinity) as NaN."""
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return np.nan
-    try:
-        number = float(value)
-    except OverflowError:
-        return np.nan
-    return number if np.isfinite(number) else np.nan
+    return np.array([number(value) for value in column], dtype=np.float64)
 
 
 def _to_si(text: str, values: Array, unit: object, variable: Variable) -> Array:

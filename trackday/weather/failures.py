@@ -65,7 +65,7 @@ the special stand before the general."""
 _STATUSES = {
     400: "{host} refused the request (status 400)",
     401: "{host} refused access (status 401); check the key in the settings",
-    403: "{host} refused access (status 403); check the key in the settings",
+    403: "{host} refused access (status 403); check key and contact in the settings",
     404: "{host} has nothing at this address (status 404); check the address in the settings",
     429: "{host} was asked too often (status 429); wait a while",
 }

@@ -10,13 +10,15 @@ import pandas as pd
 from scipy import constants
 
 from trackday.physics.irradiance import cloudy_ghi_wm2, mean_clear_ghi_wm2
-from trackday.physics.moist_air import dew_point_c, relative_humidity, station_pressure_pa
+from trackday.physics.moist_air import (
+    LAPSE_RATE_K_PER_M,
+    dew_point_c,
+    relative_humidity,
+    station_pressure_pa,
+)
 from trackday.weather.open_meteo import Parsed, Place
 from trackday.weather.series import Array, Weather, unknown_probabilities
 from trackday.weather.variables import VARIABLES
-
-LAPSE_K_PER_M: Final = 0.0065
-"""Temperature lapse of the standard troposphere, K/m (ISO 2533)."""
 
 FAR_ABOVE_M: Final = 300.0
 """Difference of elevation, m, from which a reader is told of it (assumption: 2 °C by the lapse)."""
@@ -187,7 +189,7 @@ def _moved(air: Array, dew: Array, above_m: float, notes: list[str]) -> tuple[Ar
     if np.isnan(above_m):
         notes.append("the station's elevation is not known: temperatures are as it measured them")
         return air, dew
-    shift_k = LAPSE_K_PER_M * above_m
+    shift_k = LAPSE_RATE_K_PER_M * above_m
     if abs(above_m) > FAR_ABOVE_M:
         side = "above" if above_m > 0.0 else "below"
         notes.append(

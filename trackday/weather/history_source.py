@@ -267,7 +267,9 @@ def _read_station(station: Station, question: _Question) -> History:
     )
     known = float(np.isfinite(parsed.weather.rain_mm).mean())
     if known == 0.0:
-        raise SourceError(f"{station.name} ({station.id}) has no hourly rain on these dates")
+        raise SourceError(
+            f"{station.name} ({station.id}) reports no hourly rain amounts on these dates"
+        )
     means, no_means = _normals(station, question.having(hours.problem))
     notes = [*hours.notes, *parsed.notes, *no_means]
     if question.trouble is not None:
@@ -334,7 +336,7 @@ def _from_reanalysis(question: _Question, session: CachedSession) -> History:
         stale |= reply.stale
     weather = _joined([part.weather for part in parts], question.hours())
     if not np.isfinite(weather.rain_mm).any():
-        raise SourceError("it has no rain on these dates")
+        raise SourceError("it knows no rain amount on these dates")
     told = dict.fromkeys(note for part in parts for note in part.notes)
     return History(
         weather=weather,

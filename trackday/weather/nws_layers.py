@@ -18,7 +18,9 @@ CHANCE_PERIOD_HOURS = 12.0
 """Longest period, h, that the service's chances of precipitation are made for (its PoP12)."""
 
 DURATION_EXPONENT = 0.515
-"""P(T hours wet) grows as T^0.515. Fitted by this project on public gauge data (`docs/rain.md`)."""
+"""The chance that T hours are wet grows as T^0.515, without unit. Fitted by this project on public
+gauge data: 20, 30 and 40 minutes of a wet hour are wet in .57, .71 and .82 of cases (at the coast
+the exponent is .50)."""
 
 _LONGEST_S = 31 * 24 * HOUR_S
 """Length of an interval, s, beyond which it is not believed (assumption: grids reach 8 days)."""

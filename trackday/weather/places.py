@@ -16,6 +16,7 @@ from trackday.weather.columns import refuse_error
 from trackday.weather.failures import SourceError
 from trackday.weather.http import Reply, fetch_json, forget
 from trackday.weather.open_meteo import coordinate_params, key_params
+from trackday.weather.wmo import number
 
 ATTRIBUTION = (
     "Places by GeoNames (https://www.geonames.org/), heights from the Copernicus DEM, both through "
@@ -173,7 +174,7 @@ def _read_place(result: object) -> FoundPlace | None:
     if not isinstance(result, dict):
         return None
     name = _text(result, "name")
-    latitude, longitude = _number(result.get("latitude")), _number(result.get("longitude"))
+    latitude, longitude = number(result.get("latitude")), number(result.get("longitude"))
     if not name or not _on_earth(latitude, longitude):
         return None
     return FoundPlace(
@@ -196,20 +197,9 @@ def _text(result: Mapping[str, Any], key: str) -> str:
     return "".join(char for char in words if char.isprintable())
 
 
-def _number(value: object) -> float:
-    """A finite number, or NaN."""
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return math.nan
-    try:
-        number = float(value)
-    except OverflowError:
-        return math.nan
-    return number if math.isfinite(number) else math.nan
-
-
 def _height(value: object) -> float:
     """A height that a venue can have, or NaN."""
-    height = _number(value)
+    height = number(value)
     return height if _LOWEST_M <= height <= _HIGHEST_M else math.nan
 
 

@@ -17,15 +17,11 @@ def reaching(weather: Weather, *, start: datetime, end: datetime) -> Weather | N
     its members get no weight, and the others share it alike. A member with a gap inside stays, and
     stays unknown.
     """
-    ends, step_s = epoch_seconds(weather.times), 3600.0 * weather.step_hours
     known = np.isfinite(weather.rain_mm)
-    touched = (ends > start.timestamp()) & (ends < end.timestamp() + step_s)
-    is_whole = bool(touched.any()) and (
-        ends[touched][0] - step_s <= start.timestamp() and ends[touched][-1] >= end.timestamp()
-    )
-    if not (is_whole and known[:, touched].all(axis=1).any()):
+    steps = weather.covering(start, end)
+    if steps is None or not known[:, steps].all(axis=1).any():
         return None
-    last_known = np.where(known, ends, -np.inf).max(axis=1)
+    last_known = np.where(known, epoch_seconds(weather.times), -np.inf).max(axis=1)
     return replace(weather, weights=_weights(weather, last_known >= end.timestamp()))
 
 

@@ -12,6 +12,7 @@ import numpy.typing as npt
 import pandas as pd
 
 Array = npt.NDArray[np.float64]
+Places = npt.NDArray[np.intp]
 
 MEMBER_FIELDS = (
     "air_temp_c",
@@ -93,6 +94,20 @@ class Weather:
             name: getattr(self, name)[..., keep] for name in (*MEMBER_FIELDS, *PROBABILITY_FIELDS)
         }
         return replace(self, times=self.times[keep], **cut)
+
+    def touching(self, start: datetime, end: datetime) -> Places:
+        """Places (K,) of the steps that touch a time; a step is the interval before its stamp."""
+        ends, step_s = epoch_seconds(self.times), 3600.0 * self.step_hours
+        return np.flatnonzero((ends > start.timestamp()) & (ends - step_s < end.timestamp()))
+
+    def covering(self, start: datetime, end: datetime) -> Places | None:
+        """As `touching`; None where these steps leave a part out, at either end or between."""
+        places = self.touching(start, end)
+        if not len(places):
+            return None
+        ends, step_s = epoch_seconds(self.times[places]), 3600.0 * self.step_hours
+        is_whole = ends[0] - step_s <= start.timestamp() and ends[-1] >= end.timestamp()
+        return places if is_whole and (np.diff(ends) <= step_s).all() else None
 
     def at(self, name: str, when: Sequence[datetime] | pd.DatetimeIndex) -> Array:
         """Values (M, N) of an instantaneous field at any N times, as `at_times` reads them."""
