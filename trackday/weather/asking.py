@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from requests_cache import CachedSession
 
-from trackday.weather.failures import SourceError
+from trackday.weather.failures import OtherDaysError, SourceError
 from trackday.weather.http import Reply, forget
 from trackday.weather.nws import OutsideCoverage
 from trackday.weather.regrid import to_whole_hours
@@ -46,10 +46,13 @@ class Window:
         return self.first_day - timedelta(days=days_before) <= self._today <= self.last_day
 
     def cut(self, weather: Weather) -> Weather:
-        """Keep the window, on whole hours; raises SourceError if nothing is in it, or no hours."""
+        """Keep the window, on whole hours.
+
+        Raises OtherDaysError if nothing is in it, SourceError if it has no whole hours.
+        """
         inside = weather.between(self.start, self.end)
         if not len(inside.times):
-            raise SourceError("the reply has no hour of the days that were asked")
+            raise OtherDaysError("the reply has no hour of the days that were asked")
         try:
             return to_whole_hours(inside)
         except ValueError as error:
@@ -129,7 +132,9 @@ def ask(source: Source, *, session: CachedSession, as_of: datetime) -> Answer:
     try:
         reading = source.read(reply.data)
     except SourceError as error:
-        forget(session, reply)
+        # A look from days ahead, or at other days, is no fault of the reply: it stays for others.
+        if age <= OLD_FORECAST and not isinstance(error, OtherDaysError):
+            forget(session, reply)
         return Answer(report).failing(error.reason)
     answer = Answer(
         replace(report, detail=reading.detail),

@@ -32,6 +32,10 @@ class SourceError(Exception):
         self.status = status
 
 
+class OtherDaysError(SourceError):
+    """A good reply that holds nothing of the days that were asked; of other days it may."""
+
+
 _FAILURES: tuple[tuple[tuple[type[BaseException], ...], str], ...] = (
     ((requests.TooManyRedirects,), "{host} redirects in circles"),
     ((requests.exceptions.ProxyError,), "the proxy on the way to {host} failed"),
