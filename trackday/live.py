@@ -40,7 +40,7 @@ def live_session(
 ) -> tuple[Settings, CachedSession]:
     """Read the user's settings and open the cached session that they ask for.
 
-    Whatever it asks counts towards Open-Meteo's free allowance.
+    Whatever it asks counts toward Open-Meteo's free allowance.
     """
     settings = load_settings(environ, settings_path(), warn=warn)
     ledger = CallLedger(settings.cache_dir)

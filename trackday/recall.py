@@ -107,7 +107,7 @@ class BookKnowledge:
         checks = [
             TrackCheck(
                 measured_c=line.entry.track_temp_c,
-                modelled_c=said["surface_c"],
+                modeled_c=said["surface_c"],
                 air_c=said["air_c"],
                 at=datetime.fromisoformat(said["at"]),
             )

@@ -167,7 +167,7 @@ def main(first: int, seeds: int) -> None:
     """Print the tables of docs/learning.md."""
     chosen = range(first, first + seeds)
     cases = {
-        "labelled prior, no last good setting": {},
+        "labeled prior, no last good setting": {},
         "with a last good setting": {"with_last_good": True},
         "prior's level right within 3 °C": {"make": lambda seed: season(seed, level_within_c=3.0)},
     }

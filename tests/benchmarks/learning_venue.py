@@ -56,11 +56,11 @@ class Weekend:
 
 
 def hours_of(street: pd.DataFrame, surface: str | Surface, site: Site) -> pd.DataFrame:
-    """Return modelled_c, measured_c and air_c by the hour."""
+    """Return modeled_c, measured_c and air_c by the hour."""
     got = simulate(weather_of(street), surface=surface, site=site)
     return pd.DataFrame(
         {
-            "modelled_c": got["surface_temp_c"],
+            "modeled_c": got["surface_temp_c"],
             "measured_c": street["measured_c"],
             "air_c": street["air_temp_c"],
         }
@@ -85,14 +85,14 @@ def weekends(
             continue
         bias = fit_venue_bias(
             [
-                TrackCheck(row.measured_c + off, row.modelled_c, row.air_c, row.Index)
+                TrackCheck(row.measured_c + off, row.modeled_c, row.air_c, row.Index)
                 for row, off in zip(read.itertuples(), gun, strict=True)
             ]
         )
-        said = bias.apply(after["modelled_c"], after["air_c"])
+        said = bias.apply(after["modeled_c"], after["air_c"])
         yield Weekend(
             saturday,
-            float(np.abs(after["modelled_c"] - after["measured_c"]).mean()),
+            float(np.abs(after["modeled_c"] - after["measured_c"]).mean()),
             float(np.abs(said - after["measured_c"].to_numpy()).mean()),
             bias,
         )

@@ -59,12 +59,12 @@ SHOWN_LEADS = (0, 1, 2, 3, 6, 9, 12)
 def residuals(street: pd.DataFrame, *, site: Site = SITE) -> pd.DataFrame:
     """Run the model; return what it and the street say by the hour, without hours that lack one.
 
-    Columns modelled_c, measured_c, error_c, sun_wm2 and share (of the surface under water).
+    Columns modeled_c, measured_c, error_c, sun_wm2 and share (of the surface under water).
     """
     got = simulate(weather_of(street), surface=SURFACE, site=site)
     table = pd.DataFrame(
         {
-            "modelled_c": got["surface_temp_c"],
+            "modeled_c": got["surface_temp_c"],
             "measured_c": street["measured_c"],
             "error_c": got["surface_temp_c"] - street["measured_c"],
             "sun_wm2": street["ghi_wm2"],
@@ -200,7 +200,7 @@ def check_formula(table: pd.DataFrame) -> float:
     after = table.loc[first : first + pd.Timedelta(hours=12)]
     relaxed = relax_to_reading(
         pd.DatetimeIndex(after.index),
-        after["modelled_c"].to_numpy(),
+        after["modeled_c"].to_numpy(),
         reading_c=float(after["measured_c"].iloc[0]),
         at=first,
         weight=weight[row],

@@ -1,4 +1,4 @@
-"""Draw the plots of docs/track-model.md: measured against modelled on the street.
+"""Draw the plots of docs/track-model.md: measured against modeled on the street.
 
     python tests/benchmarks/pavement_plots.py [TABLE [FOLDER]]
 
@@ -36,10 +36,10 @@ LEFT, RIGHT, TOP, BOTTOM = 44, 12, 34, 26
 """Size of a plot and its margins, px."""
 
 MEASURED = 'stroke="#111" stroke-width="1.6"'
-MODELLED = 'stroke="#b3261e" stroke-width="1.6" stroke-dasharray="5 3"'
+MODELED = 'stroke="#b3261e" stroke-width="1.6" stroke-dasharray="5 3"'
 PLAIN = 'stroke="#777" stroke-width="1" stroke-dasharray="1 2"'
 BAND = 'fill="#b3261e" fill-opacity="0.15" stroke="none"'
-KINDS = (MEASURED, MODELLED, 'stroke="#1b5e9b" stroke-width="1.6" stroke-dasharray="1 3"')
+KINDS = (MEASURED, MODELED, 'stroke="#1b5e9b" stroke-width="1.6" stroke-dasharray="1 3"')
 
 
 @dataclass(frozen=True)
@@ -126,25 +126,25 @@ def first_full_week(table: pd.DataFrame, month: int) -> pd.DataFrame:
 
 
 def week_plot(week: pd.DataFrame, air_c: Array, name: str) -> str:
-    """Draw measured and modelled temperature with p10 to p90, and the air's."""
-    modelled = week["modelled_c"].to_numpy()
+    """Draw measured and modeled temperature with p10 to p90, and the air's."""
+    modeled = week["modeled_c"].to_numpy()
     half = TO_P90 * model_error_c(week["sun_wm2"], week["share"], surface_known=True)
-    lowest = min(modelled.min() - half.max(), week["measured_c"].min(), air_c.min())
-    highest = max((modelled + half).max(), week["measured_c"].max(), air_c.max())
+    lowest = min(modeled.min() - half.max(), week["measured_c"].min(), air_c.min())
+    highest = max((modeled + half).max(), week["measured_c"].max(), air_c.max())
     frame = Frame(WEEK_HOURS, float(np.floor(lowest)), float(np.ceil(highest)))
     days = [(24.0 * day, f"{when:%d %b}") for day, when in enumerate(week.index[:-1:24])]
     return _document(
         f"Surface temperature, °C: {name}",
         [
             frame.axes(5.0 if highest - lowest > WIDE_C else 2.0, days),
-            frame.band(modelled - half, modelled + half),
+            frame.band(modeled - half, modeled + half),
             frame.line(air_c, PLAIN),
             frame.line(week["measured_c"], MEASURED),
-            frame.line(modelled, MODELLED),
+            frame.line(modeled, MODELED),
             _legend(
                 [
                     ("measured", MEASURED),
-                    ("modelled, with p10 to p90", MODELLED),
+                    ("modeled, with p10 to p90", MODELED),
                     ("air", PLAIN),
                 ]
             ),

@@ -98,9 +98,9 @@ def rmse(error: Array) -> float:
     return float(np.sqrt(np.nanmean(error**2)))
 
 
-def daily_maximum_error(street: pd.DataFrame, modelled_c: Array, months: tuple[int, ...]) -> Array:
+def daily_maximum_error(street: pd.DataFrame, modeled_c: Array, months: tuple[int, ...]) -> Array:
     """Return the error of the day's highest temperature on days with 20 readings or more."""
-    both = pd.DataFrame({"seen": street["measured_c"], "said": modelled_c}, index=street.index)
+    both = pd.DataFrame({"seen": street["measured_c"], "said": modeled_c}, index=street.index)
     both = both[np.isin(street.index.month, months)].dropna()
     days = both.groupby(both.index.date)
     return (days["said"].max() - days["seen"].max())[days["seen"].count() >= 20].to_numpy()
@@ -196,7 +196,7 @@ def main(path: Path) -> None:
     times = np.array(list(drying_hours(street, film)), dtype=float)
     print(
         f"Drying after {len(times)} rains: median {np.median(times[:, 0]):.0f} h measured, "
-        f"{np.median(times[:, 1]):.0f} h modelled, mean absolute error "
+        f"{np.median(times[:, 1]):.0f} h modeled, mean absolute error "
         f"{np.abs(times[:, 0] - times[:, 1]).mean():.2f} h."
     )
     short = np.concatenate(list(short_run_errors(street)))

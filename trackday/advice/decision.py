@@ -34,8 +34,9 @@ MOST_REASONS = 3
 class Decision:
     """One decision in words.
 
-    `do` is an imperative that stands alone ("Take the canopy down by 13:00."); `chance` is the
-    chance that it turns out right, None where none applies (the sun's clock) and NaN where unknown;
+    `do` is an imperative that stands alone ("Take the canopy down by 13:00."); `chance` is that of
+    the danger or need it answers, or for a choice (tires, pressures, the load) that it turns out
+    right; None where none applies (the sun's clock) and NaN where unknown;
     `why` holds at most `MOST_REASONS` short reasons with their numbers. `by` is the moment by which
     to act, `until` the moment to which the decision holds (both UTC, None where there is none).
     `about` names the session or day it is for, "" for the whole event.

@@ -40,18 +40,18 @@ SCHEMA: Final = "trackday.venue-bias/1"
 class TrackCheck:
     """A track temperature that was measured, what the bare model made of that moment, and the air.
 
-    °C; `modelled_c` is the model's surface without this correction and without a reading followed.
+    °C; `modeled_c` is the model's surface without this correction and without a reading followed.
     """
 
     measured_c: float
-    modelled_c: float
+    modeled_c: float
     air_c: float
     at: datetime
 
     @property
     def is_known(self) -> bool:
         """Whether no number is missing."""
-        return all(map(math.isfinite, (self.measured_c, self.modelled_c, self.air_c)))
+        return all(map(math.isfinite, (self.measured_c, self.modeled_c, self.air_c)))
 
 
 @dataclass(frozen=True)
@@ -185,8 +185,8 @@ def fit_venue_bias(checks: Sequence[TrackCheck], *, venue: str = "") -> VenueBia
 
 
 def _learn(used: Sequence[TrackCheck]) -> Learned:
-    heat = np.array([check.modelled_c - check.air_c for check in used], dtype=np.float64)
-    off = np.array([check.measured_c - check.modelled_c for check in used], dtype=np.float64)
+    heat = np.array([check.modeled_c - check.air_c for check in used], dtype=np.float64)
+    off = np.array([check.measured_c - check.modeled_c for check in used], dtype=np.float64)
     return learn(
         np.column_stack([np.ones_like(heat), heat]),
         off,
@@ -212,9 +212,9 @@ def _gain(used: Sequence[TrackCheck]) -> float:
     for left_out, check in enumerate(used):
         rest = [*used[:left_out], *used[left_out + 1 :]]
         level, per_heat = _learn(rest).belief.mean
-        off = check.measured_c - check.modelled_c
+        off = check.measured_c - check.modeled_c
         before += abs(off)
-        after += abs(off - float(level + per_heat * (check.modelled_c - check.air_c)))
+        after += abs(off - float(level + per_heat * (check.modeled_c - check.air_c)))
     return 1.0 - after / before if before > 0.0 else 0.0
 
 

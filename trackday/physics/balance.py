@@ -36,9 +36,8 @@ Array = npt.NDArray[np.float64]
 WATER_SPECIFIC_HEAT_JKGK: Final = 4186.0
 """Specific heat of water, J/(kg·K) (at 15 °C: the definition of the calorie)."""
 
-
 AT_ONCE: Final = 480
-"""Steps for which that is done: more would take memory and be no faster."""
+"""Steps whose fixed part is worked out at a time: more would take memory and be no faster."""
 
 
 @dataclass(frozen=True, eq=False)

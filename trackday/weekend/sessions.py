@@ -93,10 +93,10 @@ def resolve_sessions(
     faults += [*_same_names(placed), *_clashes(placed, venue.zone), *_too_long(placed, source)]
     if faults:
         raise TrackdayError(*faults)
-    return _labelled([item.session for item in placed], venue.zone)
+    return _labeled([item.session for item in placed], venue.zone)
 
 
-def _labelled(sessions: Sequence[Session], zone: ZoneInfo) -> tuple[Session, ...]:
+def _labeled(sessions: Sequence[Session], zone: ZoneInfo) -> tuple[Session, ...]:
     """Put the day before every name that more than one session has.
 
     Where such a name returns on the same weekday a week later, the day of the month tells them
