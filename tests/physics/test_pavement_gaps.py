@@ -91,6 +91,16 @@ def test_three_missing_hours_are_bridged_and_more_are_not(name: str) -> None:
     assert run(weather).attrs["gaps"]
 
 
+def test_a_last_hour_without_cloud_changes_no_hour_before_it() -> None:
+    """Protects combined sources: one that reaches an hour farther takes no cloud from the rest."""
+    ghi = 600.0 * np.maximum(np.sin(np.pi * (np.arange(97) % 24 - 5.0) / 14.0), 0.0)
+    cloud = np.where(np.arange(97) % 24 < 12, 0.0, 1.0)
+    whole = run(table(ghi_wm2=ghi, cloud_fraction=cloud))["surface_temp_c"]
+    cloud[-5:] = np.nan
+    holed_late = run(table(ghi_wm2=ghi, cloud_fraction=cloud))["surface_temp_c"]
+    assert holed_late.iloc[:90].to_numpy() == pytest.approx(whole.iloc[:90].to_numpy(), abs=1e-9)
+
+
 def test_missing_sunshine_by_night_is_night() -> None:
     """Protects stations that report no radiation after dark."""
     ghi = 500.0 * np.maximum(np.sin(np.pi * (np.arange(97) % 24 - 5.0) / 14.0), 0.0)

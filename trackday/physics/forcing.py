@@ -376,7 +376,8 @@ def _cloud_effect(
         clock.part * clock.hours[clock.interval]
     )
     for row in np.flatnonzero(np.isnan(effect).any(axis=1)):
-        effect[row] = carried_cloud_effect(told[row], middle, at)
+        carried = carried_cloud_effect(told[row], middle, at)
+        effect[row] = np.where(np.isnan(effect[row]), carried, effect[row])
     return effect
 
 
