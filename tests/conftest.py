@@ -14,6 +14,7 @@ from hypothesis import settings as hypothesis_settings
 from pytest_httpserver import HTTPServer
 from requests_cache import CachedSession
 from standin import StandIn
+from standin_met_norway import MetNorwayStandIn
 from standin_nws import NwsStandIn
 
 from trackday.settings import Settings, load_settings
@@ -56,7 +57,16 @@ def office(loopback: HTTPServer) -> Iterator[NwsStandIn]:
 
 
 @pytest.fixture
-def all_environ(standin: StandIn, office: NwsStandIn, tmp_path: Path) -> dict[str, str]:
+def met_norway(loopback: HTTPServer) -> Iterator[MetNorwayStandIn]:
+    """Start a fresh stand-in of MET Norway, whose clock is right."""
+    yield MetNorwayStandIn(loopback, now=datetime.now(UTC))
+    loopback.clear()
+
+
+@pytest.fixture
+def all_environ(
+    standin: StandIn, office: NwsStandIn, met_norway: MetNorwayStandIn, tmp_path: Path
+) -> dict[str, str]:
     """Variables that keep the program on the loopback, with a cache folder of its own.
 
     Nobody answers for the station history: its port is one that refuses connections.
@@ -65,6 +75,7 @@ def all_environ(standin: StandIn, office: NwsStandIn, tmp_path: Path) -> dict[st
     return {
         **standin.environ,
         **office.environ,
+        **met_norway.environ,
         "TRACKDAY_CACHE_DIR": str(tmp_path / "cache"),
         "TRACKDAY_ARCHIVE_URL": nobody,
         "MS_HOURLY_ENDPOINT": nobody + "/{year}/{station}.csv.gz",

@@ -281,6 +281,54 @@ class Metar(Form):
         return [{**r, "obsTime": r["obsTime"] + FUTURE.total_seconds()} for r in data]
 
 
+class Steps(Form):
+    """Steps with an instant and periods."""
+
+    @staticmethod
+    def all_null(data: Any) -> Any:
+        return _steps(data, lambda each: [_with_details(step, lambda _: None) for step in each])
+
+    @staticmethod
+    def some_null(data: Any) -> Any:
+        return _steps(
+            data,
+            lambda each: [
+                _with_details(step, lambda _: None) if _time_in_hole(step) else step
+                for step in each
+            ],
+        )
+
+    @staticmethod
+    def nan_text(data: Any) -> Any:
+        return _steps(data, lambda each: [_with_details(step, lambda _: "NaN") for step in each])
+
+    @staticmethod
+    def wrong_unit(data: Any) -> Any:
+        data["properties"]["meta"]["units"]["precipitation_amount"] = "fathom"
+        return data
+
+    @staticmethod
+    def unordered(data: Any) -> Any:
+        return _steps(data, lambda each: each[::-1])
+
+    @staticmethod
+    def twice(data: Any) -> Any:
+        return _steps(data, lambda each: each + each[-3:])
+
+    @staticmethod
+    def day_missing(data: Any) -> Any:
+        return _steps(data, lambda each: [step for step in each if not _time_in_hole(step)])
+
+    @staticmethod
+    def old(data: Any) -> Any:
+        data["properties"]["meta"]["updated_at"] = (AS_OF - OLD).isoformat()
+        return data
+
+    @staticmethod
+    def future(data: Any) -> Any:
+        return _steps(data, lambda each: [_moved(step, ("time",), FUTURE) for step in each])
+
+
 def _columns(data: Any, change: Callable[[list[Any], list[int]], list[Any]]) -> Any:
     hourly = data["hourly"]
     data["hourly"] = {
@@ -306,6 +354,24 @@ def _features(data: Any, change: Callable[[list[dict[str, Any]]], list[dict[str,
 def _periods(data: Any, change: Callable[[list[dict[str, Any]]], list[dict[str, Any]]]) -> Any:
     data["properties"]["periods"] = change(data["properties"]["periods"])
     return data
+
+
+def _steps(data: Any, change: Callable[[list[dict[str, Any]]], list[dict[str, Any]]]) -> Any:
+    data["properties"]["timeseries"] = change(data["properties"]["timeseries"])
+    return data
+
+
+def _with_details(step: dict[str, Any], change: Callable[[Any], Any]) -> dict[str, Any]:
+    """Change every value of a step."""
+    parts = {
+        name: part | {"details": {key: change(value) for key, value in part["details"].items()}}
+        for name, part in step["data"].items()
+    }
+    return step | {"data": parts}
+
+
+def _time_in_hole(step: dict[str, Any]) -> bool:
+    return HOLE[0] <= datetime.fromisoformat(step["time"]) < HOLE[1]
 
 
 def _times(period: dict[str, Any]) -> dict[str, Any]:

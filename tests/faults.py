@@ -20,18 +20,19 @@ from email.utils import format_datetime
 from pathlib import Path
 from typing import Any
 from unittest.mock import patch
-from zoneinfo import ZoneInfo
 
 import numpy as np
 import requests
 import standin as standin_module
 from fault_cases import ALERTS, FIRST, KINDS, SECOND, Kind, fault_of
-from fault_forms import AS_OF, OLD, Features, Form, Grid, Hourly, Metar, Points, Reports, Words
+from fault_forms import AS_OF, OLD, Hourly, Steps
 from fault_history import can_fail_so, history_bench, judge_history, no_threads_left
+from fault_sources import ALL, HISTORY, SOURCES, WORDS, ZONE, Source, place_of
 from pytest_httpserver import HTTPServer
 from requests.adapters import BaseAdapter
 from standin import StandIn
-from standin_nws import STATION, NwsStandIn
+from standin_met_norway import MetNorwayStandIn
+from standin_nws import NwsStandIn
 
 from trackday.errors import NoWeatherError
 from trackday.outlook.rain import rain_outlook
@@ -43,8 +44,6 @@ from trackday.weather.series import Weather
 from trackday.weather.sources import Gathered
 from trackday.weather.transport import BoundedAdapter
 
-ZONE = ZoneInfo("America/Chicago")
-
 DOCUMENT = Path(__file__).resolve().parents[1] / "docs" / "reliability.md"
 
 MEMBERS = {"ncep_gefs_seamless": 5, "ecmwf_ifs025_ensemble": 4}
@@ -55,52 +54,6 @@ LIMIT_S, DRIP_LIMIT_S = 20.0, 0.9
 
 SAMPLING = 0.02
 """How much higher a chance of dry may come out of the rest of the sources without being a lie."""
-
-
-@dataclass(frozen=True)
-class Source:
-    """A source: who fails (the stand-in's name for it), its addresses, its format, its report."""
-
-    name: str
-    of: str
-    address: str
-    form: type[Form]
-    report: str
-    has_metar: bool = False
-
-
-OFFICE = "US National Weather Service"
-SEEN = f"{OFFICE} observation"
-SOURCES = (
-    Source("forecast", "forecast", r"/v1/forecast", Hourly, "Open-Meteo forecast"),
-    Source("GEFS", "ncep_gefs_seamless", r"models=ncep", Hourly, "GEFS ensemble"),
-    Source("ECMWF", "ecmwf_ifs025_ensemble", r"models=ecmwf", Hourly, "ECMWF ensemble"),
-    Source("NWS place", "points", r"/points/", Points, f"{OFFICE} forecast"),
-    Source("NWS grid", "grid", r"/gridpoints/\w+/\d+,\d+$", Grid, f"{OFFICE} forecast"),
-    Source("NWS alerts", "alerts", r"/alerts/", Features, f"{OFFICE} alerts"),
-    Source("NWS stations", "stations", r"/gridpoints/.*/stations", Features, SEEN),
-    Source("NWS reports", "observations", r"/observations", Reports, SEEN),
-    Source("METAR", "metar", r"/metar", Metar, f"METAR {STATION}", has_metar=True),
-)  # fmt: skip
-WORDS = Source("NWS in words", "hourly", r"/forecast/hourly", Words, f"{OFFICE} forecast")
-"""Asked only where the grid has failed, and so no column of its own."""
-
-HISTORY = "history"
-"""The station history, for a weekend past the forecast's horizon (`fault_history.py`)."""
-
-ALL = Source("all alike", "", r".", Form, "")
-
-
-@dataclass(frozen=True)
-class Place:
-    """An invented venue in the United States."""
-
-    metar: str | None = None
-    latitude: float = 43.6
-    longitude: float = -91.0
-    elevation_m: float = 300.0
-    zone: ZoneInfo = ZONE
-    station: str | None = None
 
 
 class Detour(BaseAdapter):
@@ -143,6 +96,7 @@ class Bench:
 
     standin: StandIn
     office: NwsStandIn
+    met_norway: MetNorwayStandIn
     settings: Settings
 
     def run(self, source: Source = ALL, kind: Kind | None = None) -> Gathered | None:
@@ -155,7 +109,7 @@ class Bench:
             session.mount("https://", detour)
             try:
                 return gather(
-                    Place(STATION if source.has_metar else None),
+                    place_of(source),
                     first_day=AS_OF.date() - timedelta(days=1),
                     last_day=SECOND[1].date() + timedelta(days=1),
                     as_of=AS_OF,
@@ -167,12 +121,12 @@ class Bench:
                 return None
 
     def _spoil(self, source: Source, kind: Kind) -> None:
-        for service in (self.standin, self.office):
+        services = {Hourly: self.standin, Steps: self.met_norway}
+        for service in (self.office, *services.values()):
             service.heal()
         for each in (*SOURCES, WORDS) if source is ALL else (source,):
             fault = copy.copy(fault_of(kind, each.form)) if kind.suits(each.form) else None
-            service = self.standin if each.form is Hourly else self.office
-            service.fail(fault, of=each.of)
+            services.get(each.form, self.office).fail(fault, of=each.of)
 
 
 @contextmanager
@@ -187,7 +141,9 @@ def bench() -> Iterator[Bench]:
         standin = StandIn(server, today=AS_OF.date())
         office = NwsStandIn(server, now=AS_OF)
         office.replies["alerts"] = ALERTS
-        yield Bench(standin, office, load_settings(standin.environ | office.environ, None))
+        met_norway = MetNorwayStandIn(server, now=AS_OF)
+        environ = standin.environ | office.environ | met_norway.environ
+        yield Bench(standin, office, met_norway, load_settings(environ, None))
 
 
 _real_lookup = socket.getaddrinfo

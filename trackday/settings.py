@@ -57,6 +57,11 @@ _SERVICES = {
     "metar_url": _Service(
         "https://aviationweather.gov", "https://aviationweather.gov", "/api/data/metar"
     ),
+    "met_norway_url": _Service(
+        "https://api.met.no",
+        "https://api.met.no",
+        "/weatherapi/locationforecast/2.0/complete",
+    ),
 }
 """One entry a service; a further one also needs a field in `Settings`."""
 
@@ -75,7 +80,7 @@ class Settings:
     """Addresses with their paths, where the cache and the logbook lie, what to tell the providers.
 
     `open_meteo_key` opens Open-Meteo's paid hosts; `contact` is an e-mail or web address that the
-    US weather service asks its users to send along.
+    US weather service and MET Norway ask their users to send along.
     """
 
     forecast_url: str
@@ -86,10 +91,19 @@ class Settings:
     elevation_url: str
     nws_url: str
     metar_url: str
+    met_norway_url: str
     cache_dir: Path
     logbook: Path
     open_meteo_key: str | None = field(default=None, repr=False)
     contact: str | None = None
+
+    def introduced(self, program: str) -> str:
+        """Add the contact, if there is one, to a program's name, as a User-Agent says it."""
+        if self.contact is None:
+            return program
+        # Header fields are ASCII on one line.
+        contact = " ".join(self.contact.encode("ascii", "replace").decode().split())
+        return f"{program} ({contact})"
 
 
 class _Given(NamedTuple):

@@ -12,6 +12,7 @@ import pytest
 from fault_history import no_threads_left
 from mirror import mirror_on, packed_summer
 from standin import Fault
+from standin_met_norway import MetNorwayStandIn
 from standin_nws import STATION, NwsStandIn, alert, collection
 
 from trackday.errors import NoWeatherError
@@ -38,7 +39,13 @@ def office(loopback, as_of):
 
 
 @pytest.fixture
-def get(standin, office, all_environ, new_session, as_of):
+def met_norway(loopback, as_of):
+    """Start MET Norway with the same clock."""
+    return MetNorwayStandIn(loopback, now=as_of)
+
+
+@pytest.fixture
+def get(standin, office, met_norway, all_environ, new_session, as_of):
     """Gather from all stand-ins for days around the present."""
 
     def do(*, venue=None, first=-1, last=2, session=None, **more):
@@ -150,8 +157,9 @@ def test_outside_the_united_states_the_office_is_skipped_in_one_line(
     gathered = get(venue=builders.venue(latitude=latitude, longitude=longitude))
     skipped = [s for s in gathered.sources if s.status == "skipped"]
     assert [(s.name, s.detail) for s in skipped] == [
-        (f"{OFFICE} forecast", "outside the United States")
+        (f"{OFFICE} alerts", "outside the United States")
     ]
+    assert told(gathered)["MET Norway forecast"][0] == "fresh"
     assert "failed" not in {s.status for s in gathered.sources}
     assert gathered.basis == "ensemble"
 

@@ -21,6 +21,7 @@ from trackday.weather.combine import (
     members_from_probability,
     on_axis,
     stack,
+    while_hourly,
     with_unknown_past,
 )
 from trackday.weather.series import Weather
@@ -30,14 +31,21 @@ UNKNOWN_START = timedelta(days=1)
 """How late in the three days before an event its weather may begin: in the two that are left, any
 wet start of the track is forgotten (assumption)."""
 
+SPARE_ROLE = "in reserve"
+"""What a local forecast without a say in the odds is there for; its age is not theirs."""
+
 
 @dataclass(frozen=True)
 class Forecasts:
-    """The answers of all that look ahead: the global forecast, ensembles, the local office."""
+    """The answers of all that look ahead: the global forecast, ensembles, the local office.
+
+    `spare` is what a local forecast without a say knows.
+    """
 
     forecast: Answer
     ensembles: tuple[Answer, ...]
     local: Answer | None
+    spare: Weather | None = None
 
     def all(self) -> tuple[Answer, ...]:
         """Every answer, in the order in which a reader sees them."""
@@ -61,17 +69,22 @@ def blend(given: Forecasts, *, window: Window) -> Blend:
 
     Every center has the same say, however many rows it brings: an ensemble its members, the local
     office the rows made from its own hourly chances. The global forecast is a center of its own
-    only where no ensemble came; else it completes what the others lack. What is older than
-    `OLD_FORECAST` has no say where a newer ensemble, or the office, reaches as far.
+    only where no ensemble came; else it completes what the others lack. A local forecast has a say
+    beside others' odds by its own chances alone, and while its steps are hourly; without any it
+    takes the place of a global forecast that failed. What is older than `OLD_FORECAST` has no say
+    where a newer ensemble, or the office, reaches as far.
     """
-    given = _without_old(given)
+    as_of = window.as_of
+    given = _without_old(_with_local_say(given, as_of=as_of))
     parts = [answer.weather for answer in given.all() if answer.weather is not None]
     if not parts:
         return Blend(None, "single forecast", given)
-    times, as_of = hourly_axis(parts), window.as_of
+    times = hourly_axis(parts)
     base, office = _placed(given.forecast, times), _placed(given.local, times)
+    filling = base if base is not None else _spare(given, times)
     ensembles = tuple(
-        _completed(answer, _placed(answer, times), base, as_of=as_of) for answer in given.ensembles
+        _completed(answer, _placed(answer, times), filling, as_of=as_of)
+        for answer in given.ensembles
     )
     members = [answer.weather for answer in ensembles if answer.weather is not None]
     spare = mean_member(stack(members)) if base is None and members else base
@@ -91,6 +104,31 @@ def blend(given: Forecasts, *, window: Window) -> Blend:
         weather = replace(stack(centers), **fields)
         weather = with_unknown_past(weather, start=window.start + UNKNOWN_START)
     return Blend(weather, basis, Forecasts(given.forecast, ensembles, local))
+
+
+def _with_local_say(given: Forecasts, *, as_of: datetime) -> Forecasts:
+    """Leave a local forecast the say that it can have beside the odds of others."""
+    local = given.local
+    if local is None or local.weather is None or not _others_have_odds(given, as_of):
+        return given
+    spoken = while_hourly(local.weather)
+    if has_chances(spoken, as_of=as_of):
+        if spoken is not local.weather:
+            local = local.noting("beside others' odds it counts while its steps are hourly")
+        return replace(given, local=replace(local, weather=spoken))
+    report = local.noting("no hourly chances of rain: no say beside others' odds").report
+    # Credit is due to those whose data are used: here, where no global forecast fills the gaps.
+    credit = report.attribution if given.forecast.weather is None else None
+    silent = Answer(replace(report, role=SPARE_ROLE, attribution=credit))
+    return replace(given, local=silent, spare=local.weather)
+
+
+def _others_have_odds(given: Forecasts, as_of: datetime) -> bool:
+    ensembles = [answer.weather for answer in given.ensembles if answer.weather is not None]
+    if any(drop_rainless(ensemble, as_of=as_of) is not None for ensemble in ensembles):
+        return True
+    forecast = given.forecast.weather
+    return forecast is not None and has_chances(forecast, as_of=as_of)
 
 
 def _without_old(given: Forecasts) -> Forecasts:
@@ -152,6 +190,13 @@ def _chances(centers: Sequence[Weather], as_of: datetime) -> bool:
 def _placed(answer: Answer | None, times: pd.DatetimeIndex) -> Weather | None:
     """Bring an answer's weather onto the common times."""
     return None if answer is None or answer.weather is None else on_axis(answer.weather, times)
+
+
+def _spare(given: Forecasts, times: pd.DatetimeIndex) -> Weather | None:
+    """Bring what a silent local forecast knows onto the times of those that have a say."""
+    if given.spare is None:
+        return None
+    return on_axis(given.spare.between(times[0], times[-1]), times)
 
 
 def _rows(weather: Weather | None, as_of: datetime) -> Weather | None:

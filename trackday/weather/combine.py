@@ -208,6 +208,27 @@ def has_chances(forecast: Weather, *, as_of: datetime) -> bool:
     return bool(np.isfinite(chances).any())
 
 
+def while_hourly(forecast: Weather) -> Weather:
+    """Leave out rain and its chances after the hours for which a single forecast knows the air.
+
+    Where its steps are longer than the line of `on_axis` may bridge, only lone hours have a
+    temperature: beside sources that know every hour, rows made there would know rain, but no
+    track. One whose steps never grow longer, or that has a hole, comes back as it is.
+    """
+    hours = epoch_seconds(forecast.times) / 3600.0
+    known = hours[np.isfinite(forecast.air_temp_c[0])]
+    joined = np.flatnonzero(np.diff(known) <= MAX_GAP_HOURS)
+    last = known[joined[-1] + 1] if len(joined) else -np.inf
+    if not len(known) or known[-1] <= last:
+        return forecast
+    kept = hours <= last
+    fields: dict[str, Any] = {
+        name: np.where(kept, getattr(forecast, name), np.nan)
+        for name in ("rain_mm", *PROBABILITY_FIELDS)
+    }
+    return replace(forecast, **fields)
+
+
 def members_from_probability(forecast: Weather, *, as_of: datetime) -> Weather:
     """Make `PROBABILITY_ROWS` members from a deterministic forecast and its hourly chances of rain.
 

@@ -76,11 +76,14 @@ def _open_meteo(asker: Asker) -> Questions:
 
 
 def _office(asker: Asker) -> Questions:
-    """Ask the local office, warnings first; what it sees now only where that is near in time."""
+    """Ask the local office, warnings first; what it sees now only where that is near in time.
+
+    Clearly outside the United States the office is not asked, and the lane is MET Norway's alone.
+    """
     questions: Questions = {}
     if asker.window.is_near(days_before=ALERT_DAYS):
         questions["alerts"] = asker.alerts
-    questions["office"] = asker.office_forecast
+    questions["office"] = asker.local_forecast
     if asker.venue.metar is None and asker.window.is_near(days_before=0):
         questions["observation"] = asker.office_observation
     return questions

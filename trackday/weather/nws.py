@@ -218,11 +218,7 @@ def _fetch(
     headers: Mapping[str, str] | None = None,
 ) -> Reply:
     """Ask with what the service wants to know of its users: a name and, if given, a contact."""
-    agent = str(session.headers["User-Agent"])
-    if settings.contact is not None:
-        # Header fields are ASCII on one line.
-        contact = " ".join(settings.contact.encode("ascii", "replace").decode().split())
-        agent = f"{agent} ({contact})"
+    agent = settings.introduced(str(session.headers["User-Agent"]))
     introduction = {"Accept": "application/geo+json", "User-Agent": agent}
     return fetch_json(
         session,

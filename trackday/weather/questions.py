@@ -12,7 +12,7 @@ import numpy as np
 from requests_cache import CachedSession
 
 from trackday.settings import Settings
-from trackday.weather import metar, nws, open_meteo
+from trackday.weather import met_norway, metar, nws, open_meteo
 from trackday.weather.asking import Answer, Reading, Source, Window, ask, extent, skipped
 from trackday.weather.budget import seconds_left
 from trackday.weather.climatology import other_years, years_before
@@ -119,6 +119,33 @@ class Asker:
         if hourly.weather is None:
             return grid
         return hourly.noting(f"from the hourly text, since of the grid: {grid.report.detail}")
+
+    def local_forecast(self) -> Answer:
+        """Ask the local office; where it is not at home, MET Norway, which knows the whole world.
+
+        One after the other, since only the office itself knows where it ends. Where it cannot be
+        asked, what MET Norway said before tells that the place is not the office's.
+        """
+        office = self.office_forecast()
+        is_far = self.window.first_day > self.window.reach(NWS_HORIZON_DAYS)
+        if is_far or office.weather is not None:
+            return office
+        if office.report.status == "skipped":
+            return self.met_norway_forecast()
+        saved = replace(self, offline=True).met_norway_forecast()
+        return office if saved.weather is None else saved
+
+    def met_norway_forecast(self) -> Answer:
+        """Ask MET Norway, for all days that it reaches."""
+        elevation_m, as_of = self.venue.elevation_m, self.window.as_of
+        parse = partial(met_norway.parse_forecast, elevation_m=elevation_m, as_of=as_of)
+        return self._ask(
+            "MET Norway forecast",
+            OFFICE_ROLE,
+            met_norway.ATTRIBUTION,
+            partial(met_norway.get_forecast, self.session, self.settings, self.venue),
+            partial(self._read, parse),
+        )
 
     def alerts(self) -> Answer:
         """Ask which alerts are in force for the days to come."""
