@@ -206,14 +206,14 @@ def test_an_ensemble_without_rain_is_a_failure(standin, new_session, get):
 
 
 def test_nothing_at_all_is_one_line_with_every_reason(standin, new_session, get):
-    """Protects the user's understanding: who failed, why, and what to do now (exit code 3)."""
+    """Protects the user's understanding: who failed, why (once), and what to do (exit code 3)."""
     standin.fail(Fault(status=429, body='{"error":true,"reason":"Daily limit"}'))
     with pytest.raises(NoWeatherError) as caught:
         get(new_session())
     (line,) = caught.value.lines
-    assert line.count("Daily limit") == 3
-    for name in ("Open-Meteo forecast: ", "GEFS ensemble: ", "ECMWF ensemble: ", "--offline"):
-        assert name in line
+    assert line.count("Daily limit") == 1
+    assert "Open-Meteo forecast, GEFS ensemble, ECMWF ensemble: " in line
+    assert "try again where there is a signal; `trackday light`" in line
     assert caught.value.exit_code == 3
 
 

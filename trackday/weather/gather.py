@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
@@ -25,6 +26,10 @@ TIME_LIMIT_S = 20.0
 
 NOT_ASKED = skipped("", "", "")
 """Stands in for the answer to a question that was not put."""
+
+_HOST = re.compile(r"\b[\w-]+(?:\.[\w-]+)+\b")
+
+_WITHOUT = "`trackday light` and `trackday log` need no weather"
 
 Questions = dict[str, Job[Answer]]
 
@@ -170,13 +175,24 @@ def _without_repeats(answers: Iterable[Answer]) -> list[Answer]:
 
 
 def _no_weather(answers: Sequence[Answer], *, offline: bool) -> NoWeatherError:
-    """Say in one line why each source gave nothing, and what can be done about it."""
-    forecasts = [a for a in answers if a.report.role not in (ALERT_ROLE, SEEN_ROLE)]
-    reasons = "; ".join(f"{a.report.name}: {a.report.detail}" for a in forecasts)
-    if all(answer.report.status == "skipped" for answer in forecasts):
+    """Say in one line why each source gave nothing, each reason once, and what can be done."""
+    silent = [
+        answer.report
+        for answer in answers
+        if answer.report.role not in (ALERT_ROLE, SEEN_ROLE) and answer.weather is None
+    ]
+    names: dict[str, list[str]] = {}
+    details: dict[str, str] = {}
+    for report in silent:
+        # Hosts of one provider fail alike.
+        reason = _HOST.sub("", report.detail)
+        names.setdefault(reason, []).append(report.name)
+        details.setdefault(reason, report.detail)
+    reasons = "; ".join(f"{', '.join(named)}: {details[key]}" for key, named in names.items())
+    if all(report.status == "skipped" for report in silent):
         mend = "plan again nearer to the event"
     elif offline:
-        mend = "run the same command once without --offline where there is a signal"
+        mend = f"run the same command once without --offline where there is a signal; {_WITHOUT}"
     else:
-        mend = "try again where there is a signal, or add --offline to use what was saved"
+        mend = f"try again where there is a signal; {_WITHOUT}"
     return NoWeatherError(f"no weather could be had: {reasons}; {mend}")

@@ -16,7 +16,7 @@ from trackday.weather import met_norway, metar, nws, open_meteo
 from trackday.weather.asking import Answer, Reading, Source, Window, ask, extent, skipped
 from trackday.weather.budget import seconds_left
 from trackday.weather.climatology import other_years, years_before
-from trackday.weather.failures import SourceError
+from trackday.weather.failures import OtherDaysError, SourceError
 from trackday.weather.history_source import get_history
 from trackday.weather.http import Reply
 from trackday.weather.meteostat_library import stations_folder
@@ -198,10 +198,16 @@ class Asker:
         return Answer(replace(report, detail=detail), weather)
 
     def usual(self) -> Answer:
-        """Take other years from saved files alone: a base rate is worth no wait."""
+        """Take other years from saved files alone: a base rate is worth no wait, and is never old.
+
+        What the last weeks would add to twenty years is no trouble worth telling.
+        """
         if not stations_folder(self.settings).is_dir():
             return skipped("Station history", PAST_ROLE, "nothing is saved of other years")
-        return replace(self, offline=True).other_years()
+        answer = replace(self, offline=True).other_years()
+        if answer.weather is None:
+            return answer
+        return replace(answer, report=replace(answer.report, status="fresh"))
 
     def _in_time(self, error: SourceError) -> str:
         if self.offline or seconds_left():
@@ -239,7 +245,9 @@ class Asker:
             return skipped(name, role, _too_far(horizon_days))
         days: dict[str, date] = {"first_day": first, "last_day": last}
         request = partial(get, self.session, self.settings, self.venue, **days)
-        return self._ask(name, role, open_meteo.ATTRIBUTION, request, partial(self._read, parse))
+        return self._ask(
+            name, role, open_meteo.ATTRIBUTION, request, partial(self._read_days, parse)
+        )
 
     def _office(
         self, name: str, role: str, get: Callable[..., Reply], parse: Callable[[Any], Parsed]
@@ -257,6 +265,13 @@ class Asker:
     ) -> Answer:
         source = Source(name, role, owner, partial(request, offline=self.offline), read)
         return ask(source, session=self.session, as_of=self.window.as_of)
+
+    def _read_days(self, parse: Callable[[Any], Parsed], data: Any) -> Reading:
+        try:
+            return self._read(parse, data)
+        except OtherDaysError as error:
+            # The question named the days, so a reply without them is of no use to anybody.
+            raise SourceError(error.reason) from error
 
     def _read(self, parse: Callable[[Any], Parsed], data: Any) -> Reading:
         parsed = parse(data)
