@@ -17,7 +17,7 @@ from standin_nws import STATION, NwsStandIn, alert, collection
 
 from trackday.errors import NoWeatherError
 from trackday.settings import load_settings
-from trackday.weather import http, questions
+from trackday.weather import http, questions, station_hours
 from trackday.weather.climatology import years_before
 from trackday.weather.gather import gather
 from trackday.weather.observed import Difference
@@ -270,6 +270,17 @@ def test_within_the_horizon_other_years_are_not_asked(get, mirror):
     """Protects from taking other years for a forecast that has failed."""
     get()
     assert mirror.asked == []
+
+
+def test_saved_other_years_are_never_old(get, mirror, few_years, monkeypatch):
+    """Protects the reader from a warning about years that will not change."""
+    get(first=35, last=37)
+    monkeypatch.setattr(station_hours, "LAST_YEAR_FRESH", timedelta(seconds=-1))
+    asked = len(mirror.asked)
+    gathered = get()
+    assert gathered.usual is not None
+    assert told(gathered)["Station history"][0] == "fresh"
+    assert len(mirror.asked) == asked
 
 
 def test_without_stations_the_far_plan_has_no_weather(get):
