@@ -3,26 +3,28 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from pathlib import Path
 from typing import Literal
 
 from trackday.advice.assumptions_season import LOOK_TIME, LOOKS_AHEAD_DAYS
+from trackday.advice.take_along import take_along
 from trackday.errors import NoWeatherError, TrackdayError
+from trackday.knowledge import NOTHING, Knowledge, taught
 from trackday.options import parse_as_of
-from trackday.plan import Gather, Logbook, Plan, SessionPlan, make_plan, weather_window
-from trackday.weather.open_meteo import FORECAST_HORIZON_DAYS
-from trackday.weather.series import Weather
-from trackday.weather.sources import Gathered
+from trackday.outlook.skies import make_skies
+from trackday.plan import Gather, Logbook, SessionPlan, weather_window
+from trackday.plan_session import in_a_row, plan_session
+from trackday.season_asking import VenueGather, by_venue, horizon
+from trackday.weather.sources import SourceReport
+from trackday.weekend.garage import Garage
 from trackday.weekend.reading import EVENTS_FOLDER, Weekend, load_weekend
 from trackday.weekend.sessions import Session
 from trackday.weekend.showing import shown_path
 from trackday.weekend.venue import Venue
-
-Days = tuple[date, date]
-"""The first and the last of some UTC dates."""
+from trackday.wording import Say
 
 State = Literal["to come", "under way", "over"]
 Reach = Literal["all", "part", "none", "beyond", "over"]
@@ -43,6 +45,8 @@ class SeasonFiles:
 
     weekends: tuple[Weekend, ...]
     faults: tuple[Fault, ...]
+    left_out: tuple[Weekend, ...] = ()
+    """Events that were read and are not to be shown."""
 
     @property
     def any_path(self) -> Path:
@@ -54,6 +58,21 @@ class SeasonFiles:
         """The clock that all venues share; None where they do not."""
         zones = {weekend.venue.timezone for weekend in self.weekends}
         return self.weekends[0].venue.zone if len(zones) == 1 else None
+
+
+@dataclass(frozen=True)
+class Glance:
+    """What a season shows of an event's plan; the numbers are those of `make_plan`."""
+
+    sessions: tuple[SessionPlan, ...]
+    take_along: Say
+    sources: tuple[SourceReport, ...]
+
+    @property
+    def attribution(self) -> tuple[str, ...]:
+        """Whose data were used, each once."""
+        used = (s.attribution for s in self.sources if s.status in ("fresh", "stale"))
+        return tuple(dict.fromkeys(text for text in used if text))
 
 
 @dataclass(frozen=True)
@@ -71,7 +90,7 @@ class SeasonEvent:
     first_day: date
     last_day: date
     days_to_go: int
-    plan: Plan | None
+    plan: Glance | None
     trouble: str
     next_look: datetime | None
     left: tuple[SessionPlan, ...]
@@ -109,13 +128,15 @@ class SeasonEvent:
 class Season:
     """Every event by date as of a moment (UTC), and the files that could not be read.
 
-    `zone` is the clock that all venues share, UTC where they do not.
+    `zone` is the clock that all venues share, UTC where they do not; `left_out` counts the events
+    that were read and are not wanted.
     """
 
     as_of: datetime
     zone: tzinfo
     events: tuple[SeasonEvent, ...]
     faults: tuple[Fault, ...]
+    left_out: int = 0
 
     @property
     def ahead(self) -> tuple[SeasonEvent, ...]:
@@ -167,6 +188,19 @@ def read_season(folder: Path) -> SeasonFiles:
     return SeasonFiles(tuple(sorted(weekends, key=_begins)), tuple(faults))
 
 
+def soon(files: SeasonFiles, *, days: int, as_of: datetime) -> SeasonFiles:
+    """Keep the events that are not over and begin within so many days of the venue's dates."""
+
+    def is_soon(weekend: Weekend) -> bool:
+        return _state(weekend, as_of) != "over" and _days_to_go(weekend, as_of) <= days
+
+    return replace(
+        files,
+        weekends=tuple(weekend for weekend in files.weekends if is_soon(weekend)),
+        left_out=tuple(weekend for weekend in files.weekends if not is_soon(weekend)),
+    )
+
+
 def season_moment(text: str | None, files: SeasonFiles, *, now: datetime) -> datetime:
     """Turn --as-of into UTC, `now` without it.
 
@@ -193,18 +227,27 @@ def make_season(
 ) -> Season:
     """Say of each event what is known as of a moment (UTC).
 
-    The weather of a venue is asked for once, for all its events within the forecast's reach; events
-    beyond it, or over, ask nothing. `offline` tells that `gather` has saved replies alone, which
-    may be those of an event's own days. An event without weather says why and hides no other.
+    The weather of a venue is asked for once, for all its events within the forecast's reach (also
+    those that are left out, so that the question is the same with and without them), the venue of
+    the next event first; events beyond it, or over, ask nothing. `offline` tells that
+    `gather` has saved replies alone, which may be those of an event's own days. An event without
+    weather says why and hides no other.
     """
     asked = [weekend for weekend in files.weekends if _is_within_reach(weekend, as_of)]
-    shared = _SharedGather(gather, asked, as_of=as_of, offline=offline)
-    plans = {weekend.event_path: _plan(weekend, shared, logbook, as_of) for weekend in asked}
+    others = [weekend for weekend in files.left_out if _is_within_reach(weekend, as_of)]
+    found: dict[Path, tuple[Glance | None, str]] = {}
+    # Venue by venue, so that no more than one venue's weather is held at a time.
+    for venue, weekends in by_venue(asked):
+        there = [*weekends, *(weekend for weekend in others if weekend.venue == venue)]
+        shared = VenueGather(gather, there, as_of=as_of, offline=offline)
+        recalled = _Recalled(logbook, venue, as_of)
+        for weekend in weekends:
+            found[weekend.event_path] = _glance(weekend, shared, recalled, as_of)
     events = tuple(
-        _event(weekend, *plans.get(weekend.event_path, (None, "")), as_of=as_of)
+        _event(weekend, *found.get(weekend.event_path, (None, "")), as_of=as_of)
         for weekend in files.weekends
     )
-    return Season(as_of, files.zone or UTC, events, files.faults)
+    return Season(as_of, files.zone or UTC, events, files.faults, len(files.left_out))
 
 
 def next_look(sessions: Sequence[Session], *, zone: tzinfo, as_of: datetime) -> datetime | None:
@@ -219,27 +262,67 @@ def next_look(sessions: Sequence[Session], *, zone: tzinfo, as_of: datetime) -> 
     return next((look for look in looks if look > as_of), None)
 
 
-def _plan(
-    weekend: Weekend, gather: Gather, logbook: Logbook | None, as_of: datetime
-) -> tuple[Plan | None, str]:
-    """Plan one event, or say why there is no weather to plan it by."""
-    event, garage, venue = weekend.event, weekend.garage, weekend.venue
+@dataclass
+class _Recalled:
+    """What the logbook knows of one venue, read once for all its events with the same garage."""
+
+    logbook: Logbook | None
+    venue: Venue
+    as_of: datetime
+    _known: tuple[Garage, Knowledge] | None = None
+
+    def __call__(self, garage: Garage) -> Knowledge:
+        if self.logbook is None:
+            return NOTHING
+        if self._known is None or self._known[0] != garage:
+            known = self.logbook.knowledge(garage, self.venue, as_of=self.as_of)
+            self._known = (garage, known)
+        return self._known[1]
+
+
+def _glance(
+    weekend: Weekend, gather: Gather, recalled: _Recalled, as_of: datetime
+) -> tuple[Glance | None, str]:
+    """Plan what a season shows of one event, or say why there is no weather to plan it by.
+
+    It is `make_plan` without the days, the canopy, the tow and the load, which take a third of its
+    time.
+    """
+    venue, sessions = weekend.venue, weekend.sessions
+    first_day, last_day = weather_window(sessions)
     try:
-        return make_plan(event, garage, venue, gather, logbook, as_of=as_of), ""
+        gathered = gather(venue, first_day=first_day, last_day=last_day, as_of=as_of)
     except NoWeatherError as error:
         return None, str(error)
+    known = recalled(weekend.garage)
+    garage = taught(weekend.garage, known)
+    skies = make_skies(gathered, venue, sessions, bias=known.bias)
+    each = [
+        plan_session(
+            session,
+            sky=skies.over(session.start, session.end),
+            usual=gathered.usual,
+            garage=garage,
+            venue=venue,
+            known=known,
+            as_of=as_of,
+        )
+        for session in sessions
+    ]
+    plans = in_a_row(each, venue.zone)
+    tires = take_along([(planned.session.label, planned.tire) for planned in plans])
+    return Glance(plans, tires, gathered.sources), ""
 
 
-def _event(weekend: Weekend, plan: Plan | None, trouble: str, *, as_of: datetime) -> SeasonEvent:
+def _event(weekend: Weekend, plan: Glance | None, trouble: str, *, as_of: datetime) -> SeasonEvent:
     """One event with its plan, if there is one."""
     zone, sessions = weekend.venue.zone, weekend.sessions
-    first_day, last_day = (s.start.astimezone(zone).date() for s in (sessions[0], sessions[-1]))
     return SeasonEvent(
         weekend=weekend,
         state=_state(weekend, as_of),
-        first_day=first_day,
-        last_day=last_day,
-        days_to_go=(first_day - as_of.astimezone(zone).date()).days,
+        first_day=sessions[0].start.astimezone(zone).date(),
+        last_day=sessions[-1].start.astimezone(zone).date(),
+        days_to_go=_days_to_go(weekend, as_of),
         plan=plan,
         trouble=trouble,
         next_look=next_look(sessions, zone=zone, as_of=as_of),
@@ -257,73 +340,17 @@ def _begins(weekend: Weekend) -> datetime:
     return weekend.sessions[0].start
 
 
-def _horizon(as_of: datetime) -> date:
-    """The last UTC date that the forecast reaches."""
-    return as_of.astimezone(UTC).date() + timedelta(days=FORECAST_HORIZON_DAYS)
+def _days_to_go(weekend: Weekend, as_of: datetime) -> int:
+    zone = weekend.venue.zone
+    return (_begins(weekend).astimezone(zone).date() - as_of.astimezone(zone).date()).days
 
 
 def _is_within_reach(weekend: Weekend, as_of: datetime) -> bool:
     """Whether the forecast reaches any session that is not over."""
     left = [session for session in weekend.sessions if session.end > as_of]
-    return bool(left) and left[0].end.date() <= _horizon(as_of)
+    return bool(left) and left[0].end.date() <= horizon(as_of)
 
 
 def _is_forecast(planned: SessionPlan) -> bool:
     rain = planned.outlook.rain
     return math.isfinite(rain.chance) and rain.basis not in (None, "climatology")
-
-
-class _SharedGather:
-    """Asks for a venue's weather once for all its events, and gives each event its own days.
-
-    The days end with the forecast's reach: what lies beyond would set other years going, which are
-    no forecast.
-    """
-
-    def __init__(
-        self, gather: Gather, weekends: Iterable[Weekend], *, as_of: datetime, offline: bool
-    ) -> None:
-        self._gather = gather
-        self._offline = offline
-        self._days: dict[Venue, Days] = {}
-        self._given: dict[Venue, Gathered | NoWeatherError] = {}
-        for weekend in weekends:
-            first, last = weather_window(weekend.sessions)
-            known = self._days.get(weekend.venue, (first, last))
-            end = min(max(last, known[1]), _horizon(as_of))
-            self._days[weekend.venue] = (min(first, known[0]), end)
-
-    def __call__(
-        self, venue: Venue, *, first_day: date, last_day: date, as_of: datetime
-    ) -> Gathered:
-        """Cut the venue's weather to these days; raises NoWeatherError where there is none."""
-        own = (first_day, last_day)
-        if venue not in self._given:
-            self._given[venue] = self._ask(venue, self._days[venue], as_of)
-        given = self._given[venue]
-        if isinstance(given, NoWeatherError) and self._offline and own != self._days[venue]:
-            given = self._ask(venue, own, as_of)
-        if isinstance(given, NoWeatherError):
-            raise given
-        return _cut(given, own)
-
-    def _ask(self, venue: Venue, days: Days, as_of: datetime) -> Gathered | NoWeatherError:
-        try:
-            return self._gather(venue, first_day=days[0], last_day=days[1], as_of=as_of)
-        except NoWeatherError as error:
-            return error
-
-
-def _cut(gathered: Gathered, days: Days) -> Gathered:
-    """Keep the hours of some UTC dates; raises NoWeatherError where there is none of them."""
-    start = datetime.combine(days[0], time(), UTC)
-    end = datetime.combine(days[1] + timedelta(days=1), time(), UTC)
-
-    def cut(weather: Weather) -> Weather:
-        return weather.between(start, end)
-
-    weather = cut(gathered.weather)
-    if not len(weather.times):
-        raise NoWeatherError("no weather could be had: no source has an hour of these days")
-    usual = None if gathered.usual is None else cut(gathered.usual)
-    return replace(gathered, weather=weather, usual=usual)

@@ -6,6 +6,7 @@ import os
 import shlex
 from datetime import UTC, datetime
 from pathlib import Path
+from time import sleep
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -31,10 +32,20 @@ WaitEach = Annotated[
         "out.",
     ),
 ]
+Within = Annotated[
+    int | None,
+    typer.Option(
+        "--days",
+        min=0,
+        max=366,
+        help="Show and ask for only the events that begin within so many days or are under way.",
+    ),
+]
 
 
 def season(
     folder: Folder,
+    days: Within = None,
     as_of: AsOf = None,
     offline: Offline = False,
     wait: WaitEach = 20.0,
@@ -46,7 +57,7 @@ def season(
     from trackday.report.season_data import season_json
     from trackday.report.text_season import print_season
 
-    made = _make_season(folder, as_of, offline=offline, wait_s=wait)
+    made = _make_season(folder, as_of, days=days, offline=offline, wait_s=wait)
     if json_:
         typer.echo(season_json(made))
     else:
@@ -54,21 +65,33 @@ def season(
     _tell_faults(made, offline=offline)
 
 
-def _make_season(folder: Path, as_of: str | None, *, offline: bool, wait_s: float) -> Season:
+def _make_season(
+    folder: Path, as_of: str | None, *, days: int | None, offline: bool, wait_s: float
+) -> Season:
     from trackday.live import live_gather
     from trackday.recall import BookKnowledge
-    from trackday.season import make_season, read_season, season_moment
+    from trackday.season import make_season, read_season, season_moment, soon
+    from trackday.season_asking import PatientGather
     from trackday.weekend.reading import elevations_beside
 
     files = read_season(folder)
     moment = season_moment(as_of, files, now=datetime.now(UTC))
-    gather = live_gather(os.environ, offline=offline, wait_s=wait_s, warn=say)
+    wanted = files if days is None else soon(files, days=days, as_of=moment)
+    live = live_gather(os.environ, offline=offline, wait_s=wait_s, warn=say)
+    gather = PatientGather(live, pause=sleep, tell=_tell_waiting)
     with (
         open_logbook(needed=False) as book,
         progress("Asking the weather services …", quiet=offline),
     ):
         knows = None if book is None else BookKnowledge(book, elevations_beside(files.any_path))
-        return make_season(files, gather, knows, as_of=moment, offline=offline)
+        return make_season(wanted, gather, knows, as_of=moment, offline=offline)
+
+
+def _tell_waiting() -> None:
+    say(
+        "the free calls of this minute are used up; waiting for more "
+        "(--days N asks for fewer events, --offline asks nobody)"
+    )
 
 
 def _tell_faults(made: Season, *, offline: bool) -> None:

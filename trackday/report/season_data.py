@@ -32,6 +32,7 @@ def season_data(season: Season) -> Data:
         "as_of": season.as_of.astimezone(season.zone).isoformat(timespec="seconds"),
         "horizon_days": FORECAST_HORIZON_DAYS,
         "events": [_event(event) for event in season.events],
+        "left_out": season.left_out,
         "faults": [
             {"file": shown_path(fault.path), "lines": list(fault.lines)} for fault in season.faults
         ],

@@ -18,6 +18,14 @@ from trackday.wording import percent
 NOT_ASKED = "–"
 """Stands where nothing was asked for: neither known nor unknown."""
 
+MOST_ROWS = 12
+"""Events too far ahead, and events that are over, that are listed one by one: the nearest in time;
+the others are counted (assumption: half a screen)."""
+
+
+MOST_NAMES = 3
+"""Events that are named for one trouble of a source; the others are counted (assumption)."""
+
 
 def print_season(console: Console, season: Season, unit_system: str) -> None:
     """Print the events ahead by date, those that are over, and the files that cannot be read."""
@@ -26,6 +34,11 @@ def print_season(console: Console, season: Season, unit_system: str) -> None:
     when = season.as_of.astimezone(season.zone)
     line(console, f"as of {when:%a %Y-%m-%d %H:%M %Z}, days and times of each venue", indent=0)
     _next(console, season)
+    reached = sum(event.reach != "beyond" for event in season.ahead)
+    if reached > 2 * MOST_ROWS:
+        line(
+            console, f"{reached} within the forecast's reach; --days 3 shows the nearest", indent=0
+        )
     if season.ahead:
         console.print()
         _table(console, season, units)
@@ -39,6 +52,8 @@ def _title(season: Season) -> str:
     counts = [f"{len(season.ahead)} ahead", f"{len(season.over)} over"]
     if season.faults:
         counts.append(f"{len(season.faults)} that cannot be read")
+    if season.left_out:
+        counts.append(f"{season.left_out} not shown (over, or later than --days)")
     return f"Season: {', '.join(counts)}"
 
 
@@ -56,6 +71,8 @@ def _next(console: Console, season: Season) -> None:
 
 
 def _table(console: Console, season: Season, units: UnitSystem) -> None:
+    far = [event for event in season.ahead if event.reach == "beyond"]
+    later = far[MOST_ROWS:]
     rows = [
         (
             _days(event, season),
@@ -66,7 +83,7 @@ def _table(console: Console, season: Season, units: UnitSystem) -> None:
             _heat(event, units),
             "none" if event.next_look is None else _look(event, event.next_look, season),
         )
-        for event in season.ahead
+        for event in season.ahead[: len(season.ahead) - len(later)]
     ]
     columns = (
         ("Dates", 9),
@@ -78,6 +95,9 @@ def _table(console: Console, season: Season, units: UnitSystem) -> None:
         ("Next look", 9),
     )
     indented(console, table(columns, rows))
+    if later:
+        dates = f"{_days(later[0], season)} to {_days(later[-1], season)}"
+        line(console, f"and {len(later)} more too far ahead, {dates}; --json lists them")
 
 
 def _each(console: Console, season: Season, units: UnitSystem) -> None:
@@ -173,7 +193,11 @@ def _over(console: Console, season: Season) -> None:
     if not season.over:
         return
     heading(console, "Over")
-    for event in season.over:
+    earlier = season.over[:-MOST_ROWS]
+    if earlier:
+        dates = f"{_days(earlier[0], season)} to {_days(earlier[-1], season)}"
+        bullet(console, f"{len(earlier)} more, {dates}; --json lists them")
+    for event in season.over[-MOST_ROWS:]:
         where = f"{event.weekend.event.name} at {event.weekend.venue.name}"
         bullet(console, f"{_days(event, season)} {where}")
 
@@ -206,6 +230,7 @@ def _sources(console: Console, season: Season) -> None:
         return
     heading(console, "Sources")
     for text, names in told.items():
-        bullet(console, f"{', '.join(names)}: {text}")
+        more = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
+        bullet(console, f"{', '.join(names[:MOST_NAMES])}{more}: {text}")
     for text in season.attribution:
         bullet(console, text)

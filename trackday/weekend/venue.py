@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 import zoneinfo
+from functools import cache
 from typing import Annotated, Literal
 from zoneinfo import ZoneInfo
 
@@ -27,15 +28,21 @@ Paddock = Literal["grass", "gravel", "paved"]
 _NOT_PLACES = frozenset({"localtime", "Factory", "posixrules"})
 
 
+@cache
+def _known_zones() -> frozenset[str]:
+    """Every IANA zone, looked up once: the files of all zones are read for it."""
+    return frozenset(zoneinfo.available_timezones() - _NOT_PLACES)
+
+
 def _known_zone(name: str) -> str:
     """Refuse a name that is not an IANA time zone, and suggest the nearest."""
-    known = zoneinfo.available_timezones() - _NOT_PLACES
+    known = _known_zones()
     if name in known:
         return name
     raise ValueError(f"{name!r} is not an IANA time zone; {_zone_advice(name, known)}")
 
 
-def _zone_advice(name: str, known: set[str]) -> str:
+def _zone_advice(name: str, known: frozenset[str]) -> str:
     """Suggest a zone by the whole name or, failing that, by its city."""
     by_folded = {zone.casefold(): zone for zone in known}
     wanted = re.sub(r"\s+", "_", name.strip()).casefold()
