@@ -163,9 +163,65 @@ def test_a_venue_can_stand_without_an_event(season):
     assert unknown.venue == "Old Airfield"
     faults = season.faults("add", "note: x", "--venue", "x", "--event", season.summer)
     assert "give one of them" in faults[0]
-    for path in (season.spring, season.summer):
-        path.unlink()
-    assert "no event at hand" in season.faults("add", "note: x")[0]
+
+
+@pytest.mark.parametrize(
+    ("name", "meant"),
+    [("Dune", "Dune Park"), ("tamarack holow", "Tamarack Hollow"), ("Otter Bend", "Otter")],
+)
+def test_a_slip_in_a_venue_s_name_is_asked_about(season, name, meant):
+    """Protects a place's page from being split in two: files and the book know the name."""
+    season.add("note: x", "--venue", "Otter")
+    faults = season.faults("add", "todo: buy gauge", "--venue", name, "--as-of", NOON)
+    assert f'no venue "{name}" yet. Did you mean {meant}?' in faults[0]
+    season.add("todo: buy gauge", "--venue", name, "--yes")
+    assert season.entries()[-1].venue == name
+    season.add("note: y", "--venue", name.upper())  # written about: no slip from now on
+    assert "Did you mean" not in season.good("edit", 1, "--venue", name, "--as-of", NOON)
+    assert "Did you mean Dune Park?" in season.good("edit", 1, "--venue", "Dunes Park")
+    season.add("note: x", "--venue", "Tamarack Hill")  # near, and another place
+
+
+@pytest.mark.parametrize("events", [2, 0])
+def test_without_an_event_at_hand_words_are_kept_and_the_rest_says_how(season, events):
+    """Protects the evening at home: a to-do needs no event, and a reading names the next one."""
+    if not events:
+        season.spring.unlink()
+        season.summer.unlink()
+    when = ("--as-of", "2027-05-01T12:00")
+    (fault,) = season.faults("add", "track 41C", *when)
+    if events:
+        assert "your next event is on Sat May 15" in fault
+        assert "add --event events/2027-05-15-dunes.toml" in fault
+        fit = season.run("fit", *when).exception
+        assert "there is no logbook yet" in fit.lines[0]  # it found the event
+    else:
+        assert "there is no event in ./events" in fault
+        assert "name an event or venue file" in season.faults("fit", *when)[0]
+    assert "No event or venue" in season.good("add", "todo: buy gauge", *when)
+    (entry,) = season.entries()
+    assert (entry.venue, entry.event, entry.todo) == ("", "", "buy gauge")
+    if events:
+        assert "buy gauge" in season.good("show", *when)
+
+
+def test_what_was_not_understood_is_said_with_its_mend(season, monkeypatch):
+    """Protects readings behind a word that nobody knows: they are not kept as a note unseen."""
+    line = "practice fronts 30.5 rears 29, tarmac about 12 degrees and greasy"
+    faults = season.faults("add", line, "--as-of", NOON)
+    assert '"fronts 30.5": hot or cold?' in faults[0]
+    said = season.add(line, "--yes")
+    assert "Only a note: fronts 30.5 rears 29; tarmac about 12 degrees and greasy\n" in said
+    assert 'If it is a reading: trackday log edit 1 --hot "31.5 31 29.8 30.2"\n' in said
+    assert season.entries()[0].note == line.removeprefix("practice ")
+    assert "log edit 2 --state wet\n" in season.add("Q1, loose in the wet")
+    assert "log edit 3 --help has the options" in season.add("Q1, oil 110C")
+    for plain in ("Q1 dry, loose in 3, 2 clicks more rear bar", 'note: "trk 41, wet"'):
+        assert "Only a note" not in season.add(plain)
+    monkeypatch.setattr(log, "_on_terminal", lambda: True)
+    done = season.run("add", "greasy 41 dry sat q", "--as-of", NOON, answer="y\n")
+    assert '? "greasy 41 dry sat q": only a remark?' in done.output
+    assert season.entries()[-1].note == "greasy 41 dry sat q"
 
 
 def test_a_session_of_two_days_is_todays(season):

@@ -7,9 +7,13 @@ import re
 from datetime import date
 
 import pytest
+import typer
 from log_season import NOON, make_season, utc
 
+from trackday.commands.log import log_app
 from trackday.logbook.store import open_book
+
+COMMANDS = typer.main.get_command(log_app).commands
 
 
 @pytest.fixture
@@ -81,6 +85,7 @@ def test_an_entry_can_be_taken_back_and_had_again(season):
     assert "no entry to take back" in season.faults("undo")[0]
     season.good("restore", 1)
     assert len(season.entries()) == 1
+    assert "entry 1 is in the book" in season.faults("restore", 1)[0]
 
 
 def test_a_todo_is_ticked_off_by_its_number(season):
@@ -89,17 +94,23 @@ def test_a_todo_is_ticked_off_by_its_number(season):
     assert season.good("done", 1) == "Done: order pads. Nothing left to do.\n"
     assert "TO DO" not in season.good("show", "tamarack", "--as-of", NOON)
     assert "no entry 7" in season.faults("done", 7)[0]
+    season.add("note: x")
+    assert (
+        'under "To do before the next weekend" in `trackday log show`'
+        in (season.faults("done", 2)[0])
+    )
 
 
 def test_the_stock_is_what_was_said_and_what_was_run(season):
     """Protects the choice of a set: laps and heat cycles from entries, age from the purchase."""
     season.good(
-        "set", "Dry A", "--kind", "dry", "--bought", "2027-03-01", "--laps", 20, "--heats", 2,
+        "set", "Dry A", "--kind", "dry", "--bought", "2027-03-01", "--laps", 20, "--heat-cycles", 2,
         "--as-of", NOON,
     )  # fmt: skip
     season.add("Q1 on Dry A, 9 laps")
     season.add("Race on Dry A grooved, 12 laps", at="2027-06-12T15:30")
     said = season.good("sets", "--as-of", NOON)
+    assert "Cycles" in said
     assert re.search(r"Dry A +dry +41 +4 +3 months +2027-06-12 +grooved Sat Jun 12", said)
     (stock,) = json.loads(season.good("sets", "--json", "--as-of", NOON))["sets"]
     assert (stock["laps"], stock["age_days"]) == (41, 103)
@@ -154,3 +165,18 @@ def test_without_a_logbook_each_command_says_how_to_begin(season):
     for words in (("show",), ("undo",), ("edit", 1, "--laps", 3), ("done", 1), ("sets",)):
         assert "there is no logbook yet" in season.faults(*words)[0]
     assert list((season.folder / "book").iterdir()) == []
+
+
+def test_the_list_of_commands_says_each_in_a_whole_sentence(season, monkeypatch):
+    """Protects the first look at the logbook: nothing is cut off on 80 columns."""
+    monkeypatch.setenv("COLUMNS", "80")
+    listed = season.good("--help").partition("Commands:")[2].strip().splitlines()
+    assert len(listed) == 12
+    assert all(line.endswith(".") and not line.endswith("...") for line in listed), listed
+
+
+@pytest.mark.parametrize("command", sorted(COMMANDS))
+def test_every_option_has_a_help_text(command):
+    """Protects who asks for help: no option stands there without a word."""
+    for option in COMMANDS[command].params:
+        assert getattr(option, "help", None), (command, option.name)

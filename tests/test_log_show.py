@@ -138,6 +138,24 @@ def test_pressures_that_do_not_belong_together_stay_apart(between):
     )
 
 
+@pytest.mark.parametrize(
+    ("cold", "hot", "said"),
+    [
+        ("cold 24/24", "hot 31/30", "Tires not named (taken for dry), Sat Jun 12, 2027: cold 24.0"),
+        ("cold 24/24 on wets", "hot 31/30", "Wet tires, Sat Jun 12, 2027, Wets: cold 24.0"),
+        ("cold 24/24", "hot 31/30 on wets", "Wet tires, Sat Jun 12, 2027, Wets: cold 24.0"),
+    ],
+)
+def test_last_settings_name_tires_only_where_a_line_did(season, cold, hot, said):
+    """Protects a set-up from going onto other tires than those it was of."""
+    season.add(cold, at="2027-06-12T08:30")
+    season.add(hot, at="2027-06-12T09:30")
+    page = season.good("show", "--as-of", NOON)
+    assert said in " ".join(page.split())
+    if "Wets" in said:
+        assert "Wets wet " in " ".join(page.split())  # the stock knows what it ran as
+
+
 def test_weekends_are_told_apart(tmp_path):
     """Protects an event whose name returns each year, and test days without an event."""
     days = [(2026, 6, 13), (2026, 6, 14), (2027, 6, 12), (2027, 6, 13)]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import date, timedelta
 from typing import Any
@@ -13,6 +13,7 @@ from trackday.logbook.entry import Entry
 from trackday.logbook.jot import JotContext, Jotted, read_jotting
 from trackday.logbook.jot_settle import MOST_DAYS_BESIDE
 from trackday.logbook.jot_tokens import quote
+from trackday.logbook.jot_unread import Unread
 from trackday.logbook.jot_words import kind_named
 from trackday.weekend.showing import shown_value
 
@@ -115,14 +116,18 @@ def timed(jotted: Jotted, context: JotContext) -> Jotted:
 
 
 def placed(jotted: Jotted, where: Where) -> Jotted:
-    """Doubt an event that was only guessed and lies far from the entry's day.
+    """Doubt a venue that looks like a slip, and an event that was guessed and lies far off.
 
-    What was measured is asked about; words alone are kept without an event or venue. What says only
-    when and where is refused with TrackdayError.
+    What was measured is asked about, or refused with TrackdayError where there is no event at all;
+    words alone are kept without an event or venue. What says only when and where is refused.
     """
     entry = jotted.entry
     if entry.is_empty and not jotted.questions:
         raise TrackdayError("log add: says only when and where; write what you measured, or --note")
+    if where.missing and not _filled(entry) <= _WORDS_ALONE:
+        raise TrackdayError(where.missing)
+    if where.doubt:
+        jotted = replace(jotted, questions=(*jotted.questions, where.doubt))
     if not where.guessed or _is_beside(entry.day, where):
         return jotted
     if _filled(entry) <= _WORDS_ALONE:
@@ -133,6 +138,21 @@ def placed(jotted: Jotted, where: Where) -> Jotted:
         "Name the event with --event, or the venue with --venue."
     )
     return replace(jotted, questions=(*jotted.questions, question))
+
+
+def note_mends(unread: Sequence[Unread], number: int) -> tuple[str, ...]:
+    """Say what an entry keeps only as a note though it may hold a reading, and how to mend that."""
+    if not unread:
+        return ()
+    kept = "; ".join(" ".join(each.text.split()) for each in unread)
+    told = next((each for each in unread if each.about), None)
+    if told is None:
+        mend = f"trackday log edit {number} --help has the options"
+    else:
+        (option,) = (each for each in OPTIONS if each.name == told.about)
+        value = told.word or option.example.partition(" or ")[0]
+        mend = f"trackday log edit {number} --{option.name} {value}"
+    return f"Only a note: {kept}", f"If it is a reading: {mend}"
 
 
 def edited_fields(

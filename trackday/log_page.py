@@ -27,12 +27,14 @@ MOST_NAMED = 6
 class Setting:
     """The newest cold pressures on one kind of tire, and the line with the hot ones they gave.
 
-    `hot` is the same entry or a later one of the day; None where there is none.
+    `hot` is the same entry or a later one of the day; None where there is none. `named` tells
+    whether one of them says what ran.
     """
 
     ran_on: RanOn
     cold: Stored
     hot: Stored | None
+    named: bool = True
 
 
 @dataclass(frozen=True)
@@ -98,13 +100,20 @@ def venue_page(book: Book, venue: str, *, as_of: datetime, zone: tzinfo) -> Venu
 def last_settings(entries: Sequence[Stored]) -> tuple[Setting, ...]:
     """Give the newest cold pressures for each kind of tire, newest first.
 
-    A line that does not name its tires counts as run on dry ones, as in what is learned from it.
+    The tires are those that the line of the cold pressures names, or that of the hot ones. Where
+    neither does they count as dry ones, as in what is learned from them.
     """
-    newest: dict[RanOn, Stored] = {}
+    newest: dict[RanOn, Setting] = {}
+    by_day: dict[date, list[Stored]] = {}
+    for line in entries:
+        by_day.setdefault(line.entry.day, []).append(line)
     for line in reversed(entries):
         if line.entry.cold_kpa is not None:
-            newest.setdefault(line.entry.ran_on or "dry", line)
-    return tuple(Setting(kind, cold, hot_of(cold, entries)) for kind, cold in newest.items())
+            hot = hot_of(line, by_day[line.entry.day])
+            ran_on = line.entry.ran_on or (None if hot is None else hot.entry.ran_on)
+            kind = ran_on or "dry"
+            newest.setdefault(kind, Setting(kind, line, hot, named=ran_on is not None))
+    return tuple(newest.values())
 
 
 def visits_of(entries: Iterable[Stored]) -> tuple[Visit, ...]:
@@ -149,9 +158,14 @@ def venue_called(book: Book, name: str) -> str:
     raise TrackdayError(f"log show: nothing is written about {name!r}; {known}")
 
 
+def written_venues(book: Book) -> tuple[str, ...]:
+    """List the venues that entries name, that of the newest weekend first."""
+    return _venues(each.venue for each in book.weekends())
+
+
 def newest_venue(book: Book) -> str:
     """Give the venue of the newest weekend; TrackdayError where no entry names a venue."""
-    venues = _venues(each.venue for each in book.weekends())
+    venues = written_venues(book)
     if not venues:
         raise TrackdayError(
             "log show: no venue is written down yet; write a line with `trackday log add`"

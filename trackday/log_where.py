@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, tzinfo
@@ -9,7 +10,7 @@ from pathlib import Path
 
 from trackday.errors import TrackdayError
 from trackday.logbook.entry import RanOn
-from trackday.logbook.jot_when import JotContext
+from trackday.logbook.jot_when import JotContext, folded
 from trackday.logbook.stock import StockSet
 from trackday.units import UnitSystem
 from trackday.weekend.garage import Garage
@@ -25,13 +26,17 @@ from trackday.weekend.reading import (
     read_venue,
 )
 from trackday.weekend.sessions import Session
-from trackday.weekend.showing import shown_path
+from trackday.weekend.showing import one_line, shown_path
 from trackday.weekend.target import is_event
 from trackday.weekend.venue import Venue
 
 ARRIVES_BEFORE = timedelta(days=1)
 """How long before its first day an event counts as the one at hand (assumption: one arrives the
 evening before)."""
+
+ALIKE = 0.9
+"""How much of two names must agree for one to be a slip of the other, share (assumption: a wrong,
+missing or swapped letter of ten; "Otter Hill" is no slip of "Otter Hollow")."""
 
 Moment = Callable[[tzinfo], datetime]
 """Gives the moment of writing, UTC; a moment written without a zone is that of the given zone."""
@@ -42,7 +47,9 @@ class Where:
     """A place to write about.
 
     `how` says in words how it was found, `path` the event's file; `guessed` tells that nobody named
-    it. `remarks` are lines about files that could not be read and were not needed.
+    it. `remarks` are lines about files that could not be read and were not needed. `doubt` is a
+    question about the place, "" where it is sure; `missing` says how to name a place where there is
+    none for more than words.
     """
 
     venue: str
@@ -54,6 +61,8 @@ class Where:
     how: str = ""
     guessed: bool = False
     remarks: tuple[str, ...] = ()
+    doubt: str = ""
+    missing: str = ""
 
     @property
     def days(self) -> tuple[date, ...]:
@@ -148,6 +157,29 @@ def near_event(folder: Path, moment: Moment) -> Where | None:
     return _of_weekend(last, how="your last event", guessed=True, remarks=remarks)
 
 
+def next_event(folder: Path, moment: Moment) -> tuple[Path, date] | None:
+    """Find the first event in the folder `events` that is still to come: its file and first day."""
+    spans, _ = _spans(folder)
+    today = moment(UTC).date()
+    coming = [(span.first, span.path) for span in spans if span.first > today]
+    return min(coming)[::-1] if coming else None
+
+
+def no_place(coming: tuple[Path, date] | None, home: tzinfo) -> Where:
+    """Give what stands for a place where nobody named one and no event is at hand.
+
+    `coming` is the next event, None without one; `home` is this computer's clock.
+    """
+    if coming is None:
+        said = "there is no event in ./events"
+        mend = "go to the folder of your season, name the event's file, or a venue with --venue"
+    else:
+        path, day = coming
+        said = f"your next event is on {day:%a %b} {day.day}"
+        mend = f"to write about it, add --event {shown_path(path)}; else name a venue with --venue"
+    return Where("", "", home, how=said, guessed=True, missing=f"--event: {said}; {mend}")
+
+
 def of_entry(venue: str, event: str, day: date, *, folder: Path, home: tzinfo) -> Where:
     """Find the place of an entry again: its event's file, else its venue's, else `home`'s clock."""
     spans, _ = _spans(folder)
@@ -181,6 +213,30 @@ def at_venue(name: str, *, folder: Path, home: tzinfo) -> Where:
     )
 
 
+def venue_doubt(name: str, folder: Path, written: Iterable[str]) -> str:
+    """Word the question about a new venue that is called much like a known one; "" without one.
+
+    Known are those in the folder `venues` and those `written` in the logbook.
+    """
+    known = [*_venue_names(folder), *written]
+    sought = folded(name)
+    if any(sought == folded(each) for each in known) or venue_file(name, folder) is not None:
+        return ""
+    begins = [
+        each
+        for each in known
+        if sought and (folded(each).startswith(sought) or sought.startswith(f"{folded(each)} "))
+    ]
+    by_word = {folded(each): each for each in known}
+    alike = [by_word[each] for each in difflib.get_close_matches(sought, by_word, cutoff=ALIKE)]
+    found = next(iter((*alike, *begins)), None)
+    if found is None:
+        return ""
+    return one_line(
+        f'There is no venue "{name}" yet. Did you mean {found}? If not, "{name}" is kept.'
+    )
+
+
 def zone_of(name: str, *, folder: Path, home: tzinfo) -> tzinfo:
     """Give a venue's clock by its file in the folder `venues`; `home` where there is none."""
     file = venue_file(name, folder) if name else None
@@ -209,6 +265,18 @@ def garage_and_venue(path: Path) -> tuple[Garage, Venue]:
             "the venue, or run `trackday init DIR`"
         )
     return read_garage(garage), venue
+
+
+def _venue_names(folder: Path) -> list[str]:
+    """List the names of the venues in the folder `venues`; a file that cannot be read has none."""
+    names = []
+    for path in sorted((folder / VENUES_FOLDER).glob("*.toml")):
+        try:
+            data: Mapping[str, object] = read_toml(path)
+        except TrackdayError:  # told when it is needed
+            continue
+        names.append(str(data.get("name", "")).strip())
+    return [name for name in names if name]
 
 
 def venue_file(name: str, folder: Path) -> Path | None:

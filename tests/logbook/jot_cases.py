@@ -198,6 +198,25 @@ CLEAR = (
     Case("best 1:52.3, oil 110C, lost 3 places", {"note": "best 1:52.3, oil 110C, lost 3 places"}),
     Case("loose in the wet", {"note": "loose in the wet"}),
     Case("Q1\nhot 31 31 30 30\ntrack 105F", QUALI | EVEN | {"track_temp_c": f(105)}),
+    # Remarks with numbers and words of the grammar that report nothing.
+    *(
+        Case(line, {"note": line})
+        for line in (
+            "car loose on exit, 2 clicks more rear bar",
+            "brakes too hot, lost 3 places",
+            "cold tires for 2 laps",
+            "too wet for slicks",
+            "spun on wet grass",
+            "no grip when wet",
+            "better than Friday",
+            "understeer in hot air",
+            "track limits 3 times",
+            "finished P2",
+            "good race",
+        )
+    ),
+    Case("hot 31/30, rears went to 32 later", EVEN | {"note": "rears went to 32 later"}),
+    Case('note: "trk 41, wet"; dry', {"note": "trk 41, wet", "track_state": "dry"}),
 )
 
 DOUBTFUL = (
@@ -254,5 +273,19 @@ DOUBTFUL = (
     Case("set: Wets, slicks", {"note": "set: Wets; slicks"}, ("wet set, not dry",)),
     Case("12.5 laps", {"note": "12.5 laps"}, ("no number of laps",)),
     Case("after 90 min", {"note": "after 90 min"}, ("from 0 to 60",)),
+    # Readings behind a word that nobody knows.
+    *(
+        Case(line, {"note": line}, asks)
+        for line, asks in (
+            ("fronts 30.5 rears 29", ('"fronts 30.5": hot or', '"rears 29": hot or')),
+            ("greasy 41 dry sat q", ('write "dry, sat, q" behind a comma',)),
+            ("gusty Q1", ('write "Q1"',)),
+            ("hot pressures were maybe 31", ('write "hot 31/30"',)),
+            ("track maybe like 41", ('write "track 41C"',)),
+            ("greasy but damp", ('"greasy but damp": only a remark?',)),
+            ("wheel bearing noise Saturday", ('write "Saturday"',)),
+        )
+    ),
+    Case("hot 31/30 trk 41 dry sat q", EVEN | {"note": "trk 41 dry sat q"}, ("mean track?",)),
     Case("note: loose, track 41C", {"note": "loose, track 41C"}, ("part of the text",)),
 )

@@ -142,6 +142,8 @@ def test_undo_takes_back_the_last_entry_and_the_one_before(book):
     with pytest.raises(TrackdayError, match=f"entry {first} was undone; restore it first"):
         book.edit(first, when=LATER, note="c")
     assert book.restore(first).undone_at is None
+    with pytest.raises(TrackdayError, match=f"entry {first} is in the book"):
+        book.restore(first)
     assert [stored.id for stored in book.entries()] == [first]
 
 

@@ -77,6 +77,28 @@ def python(code, *arguments):
     )
 
 
+READ_WITHOUT_ROOM = """
+import resource, signal, sys
+from datetime import UTC, date, datetime
+from pathlib import Path
+from trackday.errors import TrackdayError
+from trackday.logbook.check import check_book
+from trackday.logbook.entry import Entry
+from trackday.logbook.store import open_book
+
+path = Path(sys.argv[1])
+signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))
+try:
+    with open_book(path, create=False) as book:
+        print(len(book.entries()), len(check_book(path).faults), file=sys.stderr)
+        book.add(Entry(date(2027, 5, 15)), when=datetime.now(UTC))
+except TrackdayError as error:
+    sys.stderr.write(error.lines[0])
+    sys.exit(error.exit_code)
+"""
+
+
 @pytest.fixture
 def commoner():
     """Give a folder that a process without the superuser's rights reaches as well."""
@@ -147,6 +169,55 @@ def test_a_folder_that_may_not_be_written_is_said_in_a_line(commoner, name):
     done = python(WRITE_ONE, commoner / name)
     assert (done.returncode, done.stdout) == (2, "")
     assert "cannot be made (permission denied)" in done.stderr
+
+
+@pytest.mark.skipif(os.name != "posix", reason="modes of files")
+def test_a_book_in_a_folder_that_may_not_be_written_can_still_be_read(commoner):
+    """Protects the look into a book on a medium that takes no log beside it."""
+    path = commoner / "season" / "logbook.sqlite"
+    with open_book(path) as book:
+        book.add(FULL, when=WHEN)
+    path.chmod(0o444)
+    path.parent.chmod(0o555)
+    done = python(WRITE_ONE, path)
+    assert (done.stdout.strip(), done.returncode) == ("1", 2)
+    assert done.stderr.startswith(f"{path}: cannot be written; give yourself the right to write")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="limits a process's files")
+def test_a_book_on_a_full_disk_can_still_be_read(tmp_path):
+    """Protects the settings in the paddock when nothing more fits on the disk: only writing ends.
+
+    No file may grow, so that the log cannot be laid beside the book.
+    """
+    path = tmp_path / "logbook.sqlite"
+    with open_book(path) as book:
+        book.add(FULL, when=WHEN)
+    done = python(READ_WITHOUT_ROOM, path)
+    read, fault = done.stderr.splitlines()
+    assert (read, done.returncode) == ("1 0", 2)
+    assert fault == (
+        f"{path}: the disk is full; nothing of this was saved, what was saved before is safe; free "
+        "some space and try again"
+    )
+
+
+@pytest.mark.skipif(os.name != "posix", reason="limits a process's files")
+def test_entries_in_a_log_are_not_read_past(tmp_path):
+    """Protects from a look that lacks the newest entries: with a log beside it the fault is said.
+
+    The log of a process that was killed holds what is not in the file yet.
+    """
+    path, killed = tmp_path / "logbook.sqlite", tmp_path / "killed.sqlite"
+    with open_book(path) as book:
+        book.add(FULL, when=WHEN)
+        shutil.copy(path, killed)
+        shutil.copy(f"{path}-wal", f"{killed}-wal")
+    done = python(READ_WITHOUT_ROOM, killed)
+    assert done.returncode == 2
+    assert "nothing was changed; free some space and try again" in done.stderr
+    with open_book(killed) as book:
+        assert len(book.entries()) == 1
 
 
 def refused(path, **options):

@@ -28,7 +28,27 @@ def test_each_session_run_is_a_heat_cycle_and_laps_add_up(book):
     """Protects the count that decides when a set is done."""
     for each in (run("P1"), run("Q1"), run("Race", day=SUNDAY, laps=18)):
         book.add(each, when=WHEN)
-    assert only(book) == StockSet("Dry A", laps=38, heat_cycles=3, first_used=DAY, last_used=SUNDAY)
+    assert only(book) == StockSet(
+        "Dry A", "dry", laps=38, heat_cycles=3, first_used=DAY, last_used=SUNDAY
+    )
+
+
+@pytest.mark.parametrize(
+    ("ran_on", "kind"),
+    [
+        (("wet", None), "wet"),
+        (("dry", "grooved"), "dry"),
+        (("dry", "wet"), None),
+        ((None,), None),
+    ],
+)
+def test_a_set_that_nobody_described_is_what_it_ran_as(book, ran_on, kind):
+    """Protects the stock from a "?" where every entry tells, and from a guess where they differ."""
+    for each in ran_on:
+        book.add(entry(tire_set="Spares", laps=5, ran_on=each), when=WHEN)
+    assert only(book).kind == kind
+    book.put_set("Spares", kind="dry", when=WHEN)
+    assert only(book).kind == "dry"
 
 
 def test_two_entries_about_one_session_are_one_heat_cycle(book):

@@ -31,7 +31,10 @@ from trackday.commands.log_options import (
     Session,
     State,
     Tires,
+    ToDay,
     Todo,
+    ToEvent,
+    ToVenue,
     Track,
     VenueOption,
     given_fields,
@@ -97,13 +100,14 @@ def add(
 ) -> None:
     """Write down what you measured, in one line or by options."""
     given = given_fields(locals())
-    from trackday.log_line import placed, read_line, timed
+    from trackday.log_line import note_mends, placed, read_line, timed
     from trackday.units import units_named
 
     moment = moment_given(as_of)
-    where = where_given(event, venue, moment)
+    stock, written = _known()
+    where = where_given(event, venue, moment, written=written)
     when = moment(where.zone)
-    context = where.context(when, units_named(units.value), _stock())
+    context = where.context(when, units_named(units.value), stock)
     jotted = placed(timed(read_line(line, given, context=context), context), where)
     _tell(jotted, where)
     if not _agreed(jotted, yes=yes):
@@ -112,6 +116,8 @@ def add(
     with the_book(create=True) as book:
         number = book.add(jotted.entry, when=when)
         typer.echo(f"Saved as entry {number}. To take it back: trackday log undo")
+        for text in note_mends(jotted.unread, number):
+            typer.echo(text)
         _set_beside_model(book, book.get(number), when)
 
 
@@ -128,7 +134,7 @@ def show(
     units: Units = UnitChoice.US,
     json_: AsJson = False,
 ) -> None:
-    """Show a venue's page: last settings, what was measured, notes, to-dos, tires."""
+    """Show a venue's page: settings, readings, notes, to-dos, tires."""
     from trackday.log_page import venue_page
     from trackday.report.console import open_console
     from trackday.report.log_data import page_json
@@ -146,7 +152,7 @@ def show(
 
 @log_app.command()
 def undo(units: Units = UnitChoice.US) -> None:
-    """Take the last entry back; it stays in the file and can be restored."""
+    """Take the last entry back; it is kept and can be restored."""
     with the_book() as book:
         undone = book.undo(when=datetime.now(UTC))
         if undone is None:
@@ -165,9 +171,9 @@ def restore(number: Number, units: Units = UnitChoice.US) -> None:
 @log_app.command()
 def edit(
     number: Number,
-    event: EventOption = None,
-    venue: VenueOption = None,
-    day: Day = None,
+    event: ToEvent = None,
+    venue: ToVenue = None,
+    day: ToDay = None,
     at: At = None,
     session: Session = None,
     cold: Cold = None,
@@ -193,6 +199,7 @@ def edit(
     """Mend an entry; what stood there is kept, and "" empties a field."""
     given = given_fields(locals())
     from trackday.log_line import edited_fields
+    from trackday.log_page import written_venues
     from trackday.log_where import of_entry
     from trackday.report.text_log import change_line
     from trackday.units import units_named
@@ -201,7 +208,9 @@ def edit(
     with the_book() as book:
         entry = book.get(number).entry
         if event is not None or venue is not None:
-            where = where_given(event, venue, moment)
+            where = where_given(event, venue, moment, written=written_venues(book))
+            if where.doubt:
+                say(where.doubt)
         else:
             where = of_entry(entry.venue, entry.event, entry.day, folder=Path(), home=home_zone())
         when = moment(where.zone)
@@ -238,7 +247,7 @@ def fit(
     units: Units = UnitChoice.US,
     json_: AsJson = False,
 ) -> None:
-    """Show what your readings teach: pressures, track, wet calls, and how sure that is."""
+    """Show what your readings teach, and how sure that is."""
     from trackday.log_fit import explain_fit, fit_log
     from trackday.log_where import garage_and_venue
     from trackday.report.console import open_console
@@ -247,9 +256,7 @@ def fit(
     from trackday.weekend.reading import elevations_beside
 
     moment = moment_given(as_of)
-    path = target or where_given(None, None, moment).path
-    if path is None:
-        raise TrackdayError("log fit: there is no event at hand; name an event or venue file")
+    path = target or _event_at_hand(moment)
     garage, venue = garage_and_venue(path)
     with the_book() as book:
         learned = fit_log(
@@ -272,12 +279,30 @@ log_app.command(name="set")(log_keep.set_)
 log_app.command(name="import")(log_keep.import_)
 
 
-def _stock() -> tuple[StockSet, ...]:
-    """Read the stock, empty where there is no logbook yet."""
+def _known() -> tuple[tuple[StockSet, ...], tuple[str, ...]]:
+    """Read the stock and the venues written about; empty where there is no logbook yet."""
+    from trackday.log_page import written_venues
+
     if not logbook_path().exists():
-        return ()
+        return (), ()
     with the_book() as book:
-        return book.sets()
+        return book.sets(), written_venues(book)
+
+
+def _event_at_hand(moment: Moment) -> Path:
+    """Give the file of the event at hand, or of the next one; TrackdayError without any."""
+    from trackday.log_where import near_event, next_event
+
+    near = near_event(Path(), moment)
+    if near is not None and near.path is not None:
+        return near.path
+    coming = next_event(Path(), moment)
+    if coming is None:
+        raise TrackdayError(
+            "log fit: there is no event in ./events; name an event or venue file, as "
+            "`trackday log fit venues/x.toml`"
+        )
+    return coming[0]
 
 
 def _tell(jotted: Jotted, where: Where) -> None:
@@ -304,8 +329,8 @@ def _agreed(jotted: Jotted, *, yes: bool) -> bool:
         if jotted.questions:
             raise TrackdayError(
                 *(f"log add: {question}" for question in jotted.questions),
-                "log add: nothing saved; write it anew, or add --yes to keep what is doubtful as "
-                "a note",
+                "log add: nothing saved; write it anew, or add --yes to save it with what is "
+                "doubtful as a note",
             )
         return True
     for question in jotted.questions:
@@ -332,15 +357,16 @@ def _set_beside_model(book: Book, line: Stored, when: datetime) -> None:
 
 
 def _venue_to_show(what: str | None, book: Book, moment: Moment) -> tuple[str, tzinfo]:
-    """Give the venue that is asked for, or at hand, or newest in the book, and its clock."""
-    from trackday.log_page import newest_venue, venue_called
-    from trackday.log_where import near_event, venue_of_file, zone_of
+    """Give the venue that is asked for, or at hand, newest in the book or next, and its clock."""
+    from trackday.log_page import newest_venue, venue_called, written_venues
+    from trackday.log_where import near_event, next_event, venue_of_file, zone_of
 
     if what is None:
         near = near_event(Path(), moment)
         if near is not None:
             return near.venue, near.zone
-        name = newest_venue(book)
+        coming = None if written_venues(book) else next_event(Path(), moment)
+        name = newest_venue(book) if coming is None else venue_of_file(coming[0]).name
     elif what.lower().endswith(".toml"):
         venue = venue_of_file(Path(what))
         return venue.name, venue.zone

@@ -41,8 +41,10 @@ def set_(
     ] = None,
     retired: Annotated[bool, typer.Option("--retired", help="Out of use from today.")] = False,
     laps: Annotated[int | None, typer.Option(help="Laps before it was in this book.")] = None,
-    heats: Annotated[int | None, typer.Option(help="Heat cycles before that.")] = None,
-    note: Annotated[str | None, typer.Option(help="Note.")] = None,
+    heat_cycles: Annotated[
+        int | None, typer.Option(help="Heat cycles before it was in this book.")
+    ] = None,
+    note: Annotated[str | None, typer.Option(help="What else to know of it.")] = None,
     as_of: AsOf = None,
 ) -> None:
     """Put a tire set into stock, or change what is known of it."""
@@ -60,7 +62,7 @@ def set_(
         "grooved_on": None if grooved is None else parse_day(grooved, "--grooved"),
         "retired_on": today if retired else None,
         "laps_before": laps,
-        "heat_cycles_before": heats,
+        "heat_cycles_before": heat_cycles,
         "note": note,
     }
     given = {key: value for key, value in facts.items() if value is not None}
@@ -88,7 +90,7 @@ def export(
 def import_(
     source: Annotated[Path, typer.Argument(help="CSV of entries, or the folder of an export.")],
 ) -> None:
-    """Take in entries from CSV, or a whole export; what is there already is left alone."""
+    """Take in entries from CSV, or a whole export, beside what is there."""
     from trackday.log_export import import_any
 
     with the_book(create=True) as book:
@@ -100,7 +102,7 @@ def import_(
 
 
 def check() -> None:
-    """Check that the logbook is sound, and list values that look like slips."""
+    """Check that the logbook is sound, and list what looks like a slip."""
     from trackday.logbook.check import check_book
 
     found = check_book(logbook_path())

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -21,6 +22,12 @@ EventOption = Annotated[
     typer.Option(metavar="EVENT.toml", help="Event. Default: the one at hand in ./events."),
 ]
 VenueOption = Annotated[str | None, typer.Option(help="Name of a venue, without an event.")]
+ToEvent = Annotated[
+    Path | None, typer.Option("--event", metavar="EVENT.toml", help="Event that it belongs to.")
+]
+ToVenue = Annotated[
+    str | None, typer.Option("--venue", help="Venue that it belongs to, without an event.")
+]
 Number = Annotated[int, typer.Argument(metavar="NUMBER", help="Number of the entry.")]
 
 
@@ -30,6 +37,7 @@ def _field(name: str, help_: str, metavar: str = "TEXT") -> Any:
 
 
 Day = Annotated[str | None, _field("day", "Sat or 2027-06-12. Default: the session's, or today.")]
+ToDay = Annotated[str | None, _field("day", "Day that it is of, as Sat or 2027-06-12.")]
 At = Annotated[str | None, _field("at", "When it was measured, venue time.", "HH:MM")]
 Session = Annotated[str | None, _field("session", "Session, as Q1 or Race.")]
 Cold = Annotated[str | None, _field("cold", 'Cold pressures, as "24 24 23.5 23.5".')]
@@ -76,26 +84,32 @@ def home_zone() -> tzinfo:
     return datetime.now().astimezone().tzinfo or UTC
 
 
-def where_given(event: Path | None, venue: str | None, moment: Moment) -> Where:
+def where_given(
+    event: Path | None, venue: str | None, moment: Moment, *, written: Iterable[str]
+) -> Where:
     """Find the event or venue that the options name, or the event at hand in ./events.
 
-    TrackdayError where there is none, and where both are named.
+    Without any it is no place. `written` are the venues in the logbook; a new one that is called
+    much like one of them is doubted. TrackdayError where both are named.
     """
-    from trackday.log_where import at_event, at_venue, near_event
+    from trackday.log_where import (
+        at_event,
+        at_venue,
+        near_event,
+        next_event,
+        no_place,
+        venue_doubt,
+    )
 
+    folder, home = Path(), home_zone()
     if event is not None and venue is not None:
         raise TrackdayError("--venue: an event has its own venue; give one of them")
     if event is not None:
         return at_event(event)
     if venue is not None:
-        return at_venue(venue, folder=Path(), home=home_zone())
-    found = near_event(Path(), moment)
-    if found is None:
-        raise TrackdayError(
-            "--event: there is no event at hand in ./events; name its file, or the venue with "
-            "--venue"
-        )
-    return found
+        where = at_venue(venue, folder=folder, home=home)
+        return replace(where, doubt=venue_doubt(venue, folder, written))
+    return near_event(folder, moment) or no_place(next_event(folder, moment), home)
 
 
 def logbook_path() -> Path:

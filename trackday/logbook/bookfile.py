@@ -53,11 +53,25 @@ _MENDS = {
 }
 """What is wrong and how to mend it, by the beginning of SQLite's name for the error."""
 
+_UNTOUCHED = {
+    "SQLITE_FULL": "the disk is full; nothing was changed; free some space and try again",
+    "SQLITE_IOERR": "the disk could not be read or written, it may be full or failing; nothing was "
+    "changed; free some space and try again",
+}
+"""The same where nothing was being written."""
 
-def said(path: Path, error: sqlite3.Error) -> TrackdayError:
-    """Word an error of SQLite that a user can mend; raises any other again, for it is a bug."""
+_NO_ROOM = ("SQLITE_IOERR", "SQLITE_FULL", "SQLITE_CANTOPEN", "SQLITE_READONLY")
+"""Errors of a disk or folder that has no room for the log and index beside the file."""
+
+
+def said(path: Path, error: sqlite3.Error, *, writing: bool = True) -> TrackdayError:
+    """Word an error of SQLite that a user can mend; raises any other again, for it is a bug.
+
+    `writing` tells that something was to be saved, which then may or may not be on the disk.
+    """
     name = getattr(error, "sqlite_errorname", "")
-    for start, mend in _MENDS.items():
+    mends = _MENDS if writing else _MENDS | _UNTOUCHED
+    for start, mend in mends.items():
         if name.startswith(start):
             return TrackdayError(f"{shown_path(path)}: {mend}")
     raise error
@@ -66,17 +80,23 @@ def said(path: Path, error: sqlite3.Error) -> TrackdayError:
 class BookFile:
     """An open logbook file: reads, and transactions that are kept whole or not at all."""
 
-    def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
-        """Take a connection in autocommit mode to a file of the latest version."""
+    def __init__(
+        self, path: Path, connection: sqlite3.Connection, *, unwritable: TrackdayError | None = None
+    ) -> None:
+        """Take a connection in autocommit mode to a file of the latest version.
+
+        `unwritable` is raised by what would write: the connection then only reads.
+        """
         self.path = path
         self._connection = connection
+        self._unwritable = unwritable
 
     def read(self, sql: str, parameters: Parameters = ()) -> list[sqlite3.Row]:
         """Give all rows of a query; TrackdayError where the file cannot be read."""
         try:
             return patiently(lambda: self._connection.execute(sql, parameters).fetchall())
         except sqlite3.Error as error:
-            raise said(self.path, error) from error
+            raise said(self.path, error, writing=False) from error
 
     @contextmanager
     def reading(self) -> Iterator[BookFile]:
@@ -95,6 +115,8 @@ class BookFile:
         writable or a newer version of the program has taken it over meanwhile.
         """
         connection = self._connection
+        if self._unwritable is not None:
+            raise self._unwritable
         try:
             patiently(lambda: connection.execute("BEGIN IMMEDIATE"))
             try:
@@ -120,8 +142,9 @@ def open_file(path: Path, *, create: bool = True) -> BookFile:
 
     A new folder is 0700 and a new file 0600, and SQLite gives its log and index beside it the
     file's mode. An existing file of an older version is backed up beside itself before it is
-    changed. Raises TrackdayError, one line, for a file that is absent (without `create`), not a
-    logbook, damaged, not writable, from a newer version, or on a full disk.
+    changed. One on a full disk, or in a folder that may not be written, is opened to be read, and
+    what would write to it raises. Raises TrackdayError, one line, for a file that is absent
+    (without `create`), not a logbook, damaged, from a newer version, or that cannot be read.
     """
     if sqlite3.sqlite_version_info < OLDEST_SQLITE:
         raise TrackdayError(
@@ -130,10 +153,47 @@ def open_file(path: Path, *, create: bool = True) -> BookFile:
         )
     _make_private(path, create=create)
     try:
-        connection = _connect(path)
+        return BookFile(path, _connect(path))
     except sqlite3.Error as error:
-        raise said(path, error) from error
-    return BookFile(path, connection)
+        connection = as_it_stands(path, error)
+        if connection is None:
+            raise said(path, error, writing=False) from error
+        return BookFile(path, connection, unwritable=_cannot_write(path, error))
+
+
+def as_it_stands(path: Path, error: sqlite3.Error) -> sqlite3.Connection | None:
+    """Connect to a file that has no room for a log beside it, only to read what is in the file.
+
+    None where the error is another one, where entries may still be in a log, and for a file of
+    another version.
+    """
+    log = path.with_name(path.name + "-wal")
+    if not getattr(error, "sqlite_errorname", "").startswith(_NO_ROOM):
+        return None
+    if log.exists() and log.stat().st_size:
+        return None
+    # https://www.sqlite.org/uri.html#uriimmutable: no lock and no log; nobody can write there now.
+    address = f"{path.absolute().as_uri()}?mode=ro&immutable=1"
+    connection = sqlite3.connect(address, uri=True, isolation_level=None)
+    try:
+        connection.row_factory = sqlite3.Row
+        if check_file(connection, path) == LATEST:
+            return connection
+    except sqlite3.Error:  # the first error says what is wrong
+        pass
+    except BaseException:
+        connection.close()
+        raise
+    connection.close()
+    return None
+
+
+def _cannot_write(path: Path, error: sqlite3.Error) -> TrackdayError:
+    """Say why nothing can be saved in a file that was opened only to be read."""
+    full = error.sqlite_errorname.startswith(("SQLITE_IOERR", "SQLITE_FULL"))
+    return TrackdayError(
+        f"{shown_path(path)}: {_MENDS['SQLITE_FULL' if full else 'SQLITE_READONLY']}"
+    )
 
 
 def patiently(attempt: Callable[[], ResultT]) -> ResultT:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from trackday.errors import TrackdayError
-from trackday.logbook.bookfile import said
+from trackday.logbook.bookfile import as_it_stands, said
 from trackday.logbook.odd import odd_use, odd_values
 from trackday.logbook.schema import LATEST, check_file
 from trackday.logbook.store import Book, Stored, open_book
@@ -50,7 +50,7 @@ def check_book(path: Path) -> BookCheck:
     try:
         version, faults = _check_file(path)
     except sqlite3.Error as error:
-        return BookCheck((), (), said(path, error).lines)
+        return BookCheck((), (), said(path, error, writing=False).lines)
     if faults:
         return BookCheck((), (), faults)
     with open_book(path, create=False) as book:
@@ -63,7 +63,7 @@ def check_book(path: Path) -> BookCheck:
 
 def _check_file(path: Path) -> tuple[int, tuple[str, ...]]:
     """Give the version of a file and its damage, a line each; raises sqlite3.Error."""
-    with closing(sqlite3.connect(path)) as connection:
+    with closing(_connect(path)) as connection:
         version = check_file(connection, path)
         verdicts = [row[0] for row in connection.execute(f"PRAGMA integrity_check({_MOST_LISTED})")]
         broken = connection.execute("PRAGMA foreign_key_check").fetchmany(_MOST_LISTED)
@@ -73,6 +73,20 @@ def _check_file(path: Path) -> tuple[int, tuple[str, ...]]:
         f"{table} {row} names a row of {parent} that is gone" for table, row, parent, _ in broken
     ]
     return version, tuple(f"{shown_path(path)}: {fault}; {mend}" for fault in (*damage, *links))
+
+
+def _connect(path: Path) -> sqlite3.Connection:
+    """Connect to a file, also where the disk has no room for a log beside it."""
+    connection = sqlite3.connect(path)
+    try:
+        connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+    except sqlite3.Error as error:
+        connection.close()
+        found = as_it_stands(path, error)
+        if found is None:
+            raise
+        return found
+    return connection
 
 
 def _version_line(path: Path, version: int) -> str:

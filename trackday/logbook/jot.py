@@ -8,12 +8,12 @@ it is never guessed.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from trackday.errors import TrackdayError
 from trackday.logbook.entry import Entry
-from trackday.logbook.jot_pressure import HIGHEST_KPA, LOWEST_KPA, UNITS, read_pressures
+from trackday.logbook.jot_pressure import UNITS, may_be_pressures, read_pressures
 from trackday.logbook.jot_scan import Claim, Doubt, Scan
 from trackday.logbook.jot_settle import settle
 from trackday.logbook.jot_temperature import read_temperature
@@ -28,12 +28,17 @@ from trackday.logbook.jot_times import (
 from trackday.logbook.jot_tokens import (
     Keyed,
     Token,
-    comma_decimal,
     cut_keyed,
     is_only_marks,
     slip_of,
     tidy,
     tokens,
+)
+from trackday.logbook.jot_unread import (
+    TEMPERATURE_UNITS,
+    Unread,
+    doubts_of_words,
+    unread_clauses,
 )
 from trackday.logbook.jot_when import JotContext
 from trackday.logbook.jot_words import (
@@ -42,7 +47,6 @@ from trackday.logbook.jot_words import (
     read_state,
     read_tires,
 )
-from trackday.units import parse_quantity
 
 __all__ = ["MOST_CHARACTERS", "JotContext", "Jotted", "read_jotting"]
 
@@ -64,11 +68,11 @@ _READERS: Sequence[Callable[[Scan], bool]] = (
     read_day,
     read_session,
 )
-_TEMPERATURE_UNITS = frozenset({"c", "f", "degc", "degf", "celsius", "fahrenheit"})
 _MEASURED = frozenset({"hot", "cold", "track", "air", "laps", "ambient", "pressures"})
-_WHEELS = frozenset(
-    {"fl", "fr", "rl", "rr", "lf", "rf", "lr", "left", "right", "front", "rear", "l", "r", "f"}
-)
+_WHEELS = frozenset({
+    "fl", "fr", "rl", "rr", "lf", "rf", "lr", "left", "right", "front", "fronts", "rear", "rears",
+    "l", "r", "f",
+})  # fmt: skip
 _JOINING = frozenset({"and", "with"})
 
 
@@ -77,12 +81,14 @@ class Jotted:
     """An entry read from a line, with a line for each thing that was understood.
 
     `questions` are about what is ambiguous or doubtful; empty means sure. What they are about is
-    in no field of the entry but its note, as it was written.
+    in no field of the entry but its note, as it was written. `unread` lists what else in the note,
+    not begun as one, may hold a reading.
     """
 
     entry: Entry
     understood: tuple[str, ...]
     questions: tuple[str, ...]
+    unread: tuple[Unread, ...] = ()
 
 
 def read_jotting(text: str, *, context: JotContext) -> Jotted:
@@ -104,6 +110,8 @@ def read_jotting(text: str, *, context: JotContext) -> Jotted:
     claims = [*map(_renamed, scan.claims), *_keyed_claims(keyed)]
     settled = settle(sorted(claims, key=lambda claim: claim.start), context)
     doubts = [*scan.doubts, *_doubts_of_text(keyed), *settled.doubts, *_doubts_of_left(scan)]
+    day = settled.fields.get("day", context.local_date)
+    doubts += doubts_of_words(scan, claims, doubts, day=day)
     note = _note(line, scan, keyed, settled.doubts)
     understood = [*settled.understood, *([f"note: {note}"] if note else [])]
     entry = Entry(
@@ -112,7 +120,7 @@ def read_jotting(text: str, *, context: JotContext) -> Jotted:
         event=context.event,
         note=note,
     )
-    return Jotted(entry, tuple(understood), _questions(doubts))
+    return Jotted(entry, tuple(understood), _questions(doubts), unread_clauses(scan))
 
 
 def _scan(text: str, context: JotContext) -> Scan:
@@ -191,7 +199,7 @@ def _question_of(run: Sequence[int], scan: Scan) -> str | None:
     """Word the question about numbers in a row; None where they are at home in a note."""
     first, last = run[0], run[-1]
     before, behind = _word_at(scan, first - 1), _word_at(scan, last + 1)
-    end = last + 1 if behind in {*UNITS, *_TEMPERATURE_UNITS} else last
+    end = last + 1 if behind in {*UNITS, *TEMPERATURE_UNITS} else last
     written = scan.text[scan.tokens[first].start : scan.tokens[end].end]
     meant = slip_of(before)
     if meant is not None:
@@ -202,12 +210,12 @@ def _question_of(run: Sequence[int], scan: Scan) -> str | None:
         return f'"{before} {written}": how is that meant? Write it anew, behind a comma'
     texts = [scan.tokens[place].text for place in run]
     units = [UNITS[behind]] if behind in UNITS else UNITS.values()
-    if before in _WHEELS and _look_like_pressures(texts, units):
+    if before in _WHEELS and may_be_pressures(texts, units):
         return f'"{before} {written}": hot or cold? Write all four behind that word'
-    if len(run) >= 3 and _look_like_pressures(texts, units):
+    if len(run) >= 3 and may_be_pressures(texts, units):
         return f'"{written}": hot or cold? Write "hot {written}" or "cold {written}"'
     is_alone = _is_over(scan, first - 1) and _is_over(scan, end + 1)
-    if behind in _TEMPERATURE_UNITS and (is_alone or _is_over(scan, first - 1)):
+    if behind in TEMPERATURE_UNITS and (is_alone or _is_over(scan, first - 1)):
         return f'"{written}": track or air? Write "track {written}" or "air {written}"'
     if behind in UNITS and (is_alone or len(run) > 1):
         return f'"{written}": hot or cold? Write it with the word before it'
@@ -223,15 +231,6 @@ def _is_over(scan: Scan, place: int) -> bool:
     if not 0 <= place < len(scan.tokens):
         return True
     return scan.tokens[place].kind == "break" or place not in scan.left
-
-
-def _look_like_pressures(texts: Sequence[str], units: Iterable[str]) -> bool:
-    """Tell whether numbers may all be tire pressures in one of some units."""
-    numbers = [number for text in texts for number in comma_decimal(text) if len(number) < 9]
-    return bool(numbers) and any(
-        all(LOWEST_KPA <= parse_quantity(f"{n} {unit}", "pressure") <= HIGHEST_KPA for n in numbers)
-        for unit in units
-    )
 
 
 def _note(line: str, scan: Scan, keyed: Sequence[Keyed], doubts: Sequence[Doubt]) -> str:

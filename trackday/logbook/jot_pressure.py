@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, fields
 
 from trackday.logbook.entry import Corners
@@ -159,6 +159,15 @@ def _label(scan: Scan, ahead: int) -> tuple[str, int]:
     while scan.word(behind) in {":", "="}:
         behind += 1
     return (label, behind) if scan.is_number(behind) else ("", ahead)
+
+
+def may_be_pressures(texts: Sequence[str], units: Iterable[str]) -> bool:
+    """Tell whether number tokens may all be tire pressures in one of some units."""
+    # A longer number is no reading, and its value may be beyond what a float holds.
+    numbers = [number for text in texts for number in comma_decimal(text) if len(number) < 9]
+    return bool(numbers) and any(
+        all(_is_plausible(_kpa(number, unit)) for number in numbers) for unit in units
+    )
 
 
 def settle_pressures(

@@ -254,6 +254,7 @@ def _slips(word: str) -> set[str]:
 
 
 _SLIP_OF = {slip: word for word in _MEASURING for slip in _slips(word)}
+_SLIP_OF["trk"] = "track"  # two letters short, and how it is written in a hurry
 
 
 def slip_of(word: str) -> str | None:

@@ -7,7 +7,7 @@ grooved: undoing or mending that entry mends the stock as well.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Literal
@@ -39,7 +39,8 @@ _FACTS = {column.name: column for column in SET_COLUMNS if column.name != "name"
 class StockSet:
     """A set of tires in stock.
 
-    `kind` is None where nobody said. `laps` and `heat_cycles` hold what it had run before it was in
+    `kind` is what was said of the set, else what every entry says it ran as; None where neither
+    tells. `laps` and `heat_cycles` hold what it had run before it was in
     this book and what the entries say: each session run on it is a heat cycle. In `uncounted`
     sessions no laps were written, so it has run more than `laps`. `grooved_on` is the first day it
     is known to have been grooved, None where it is not.
@@ -102,12 +103,14 @@ def count_stock(file: BookFile) -> tuple[StockSet, ...]:
 
     Sets are matched by name in any case.
     """
-    runs, names = _runs_by_set(file)
+    entries = _entries_by_set(file)
     rows = map(dict, file.read("SELECT * FROM tire_set ORDER BY id"))
     said = {row["name"].casefold(): row for row in rows}
-    stocked = [_stock_set(row, runs.get(key, ())) for key, row in said.items()]
+    stocked = [_stock_set(row, entries.get(key, ())) for key, row in said.items()]
     unsaid = [
-        _stock_set({"name": name}, runs[key]) for key, name in names.items() if key not in said
+        _stock_set({"name": each[0]["tire_set"], "kind": None}, each)
+        for key, each in entries.items()
+        if key not in said
     ]
     return (*stocked, *unsaid)
 
@@ -122,14 +125,16 @@ def _refuse_impossible(name: str, facts: Mapping[str, Any]) -> None:
             raise TrackdayError(f"tire set {name}: {count} is below zero; write 0 or more")
 
 
-def _stock_set(row: Mapping[str, Any], runs: Iterable[_Run]) -> StockSet:
-    """Put what was said of a set and what it ran together."""
+def _stock_set(row: Mapping[str, Any], entries: Sequence[sqlite3.Row]) -> StockSet:
+    """Put what was said of a set and what its entries tell together."""
     facts: dict[str, Any] = {
         name: column.from_db(row[name]) for name, column in _FACTS.items() if name in row
     }
     before = (facts.pop("laps_before", 0) or 0, facts.pop("heat_cycles_before", 0) or 0)
-    runs = sorted(runs, key=lambda run: run.day)
-    grooved = [run.day for run in runs if run.grooved and facts.get("kind") != "wet"]
+    if facts["kind"] is None:
+        facts["kind"] = _kind_of(entries)
+    runs = sorted(_runs(entries), key=lambda run: run.day)
+    grooved = [run.day for run in runs if run.grooved and facts["kind"] != "wet"]
     if facts.get("grooved_on") is not None:
         grooved.append(facts["grooved_on"])
     facts["grooved_on"] = min(grooved, default=None)
@@ -144,20 +149,29 @@ def _stock_set(row: Mapping[str, Any], runs: Iterable[_Run]) -> StockSet:
     )
 
 
-def _runs_by_set(file: BookFile) -> tuple[dict[str, list[_Run]], dict[str, str]]:
-    """Give the runs of each set that entries name, and how the first of them wrote its name."""
+def _entries_by_set(file: BookFile) -> dict[str, list[sqlite3.Row]]:
+    """Give the entries that name each set, in the order of writing, by its name in lower case."""
     rows = file.read("SELECT * FROM entry WHERE tire_set <> '' AND undone_at IS NULL ORDER BY id")
-    names: dict[str, str] = {}
-    sessions: dict[str, dict[Hashable, list[sqlite3.Row]]] = {}
+    found: dict[str, list[sqlite3.Row]] = {}
     for row in rows:
-        key = row["tire_set"].casefold()
-        names.setdefault(key, row["tire_set"])
-        sessions.setdefault(key, {}).setdefault(_session_key(row), []).append(row)
-    runs = {
-        key: [_run(ran) for rows in groups.values() if (ran := [r for r in rows if _was_run(r)])]
-        for key, groups in sessions.items()
+        found.setdefault(row["tire_set"].casefold(), []).append(row)
+    return found
+
+
+def _kind_of(entries: Iterable[sqlite3.Row]) -> StockKind | None:
+    """Give the kind that every entry which tells ran the set as; None where they differ."""
+    ran: set[StockKind] = {
+        "wet" if row["ran_on"] == "wet" else "dry" for row in entries if row["ran_on"] is not None
     }
-    return runs, names
+    return ran.pop() if len(ran) == 1 else None
+
+
+def _runs(entries: Iterable[sqlite3.Row]) -> list[_Run]:
+    """Make one run of the entries about each session that was run."""
+    sessions: dict[Hashable, list[sqlite3.Row]] = {}
+    for row in entries:
+        sessions.setdefault(_session_key(row), []).append(row)
+    return [_run(ran) for rows in sessions.values() if (ran := [r for r in rows if _was_run(r)])]
 
 
 def _session_key(row: sqlite3.Row) -> Hashable:

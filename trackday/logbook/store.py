@@ -189,8 +189,13 @@ class Book:
             return self.get(last[0].id)
 
     def restore(self, entry_id: EntryId) -> Stored:
-        """Take back an undoing; TrackdayError where there is no such entry."""
+        """Take back an undoing; TrackdayError where there is no such entry, or nothing undone."""
         with self.file.writing() as db:
+            if self.get(entry_id).undone_at is None:
+                raise TrackdayError(
+                    f"{shown_path(self.path)}: entry {entry_id} is in the book; there is nothing "
+                    "to restore"
+                )
             db.execute("UPDATE entry SET undone_at = NULL WHERE id = ?", (entry_id,))
             return self.get(entry_id)
 
@@ -218,7 +223,7 @@ class Book:
             if not stored.entry.todo or stored.undone_at is not None:
                 raise TrackdayError(
                     f"{shown_path(self.path)}: entry {entry_id} has nothing to do; see the numbers "
-                    "on the prep list"
+                    'under "To do before the next weekend" in `trackday log show`'
                 )
             db.execute(
                 "UPDATE entry SET todo_done_at = coalesce(todo_done_at, ?) WHERE id = ?",

@@ -56,7 +56,7 @@ def print_sets(console: Console, sets: Sequence[StockSet], *, today: date) -> No
     """Print the stock: laps, heat cycles, age and grooves of each set; retired ones last."""
     ordered = sorted(sets, key=lambda each: each.retired_on is not None)
     columns = (
-        ("Set", 10), ("Kind", 7), ("Laps", 5), ("Heats", 5), ("Age", 8), ("Last run", 10), ("", 0),
+        ("Set", 10), ("Kind", 7), ("Laps", 5), ("Cycles", 6), ("Age", 8), ("Last run", 10), ("", 0),
     )  # fmt: skip
     indented(console, table(columns, [_set_row(each, today) for each in ordered]))
     if any(each.uncounted for each in sets):
@@ -128,7 +128,8 @@ def _setting(setting: Setting, units: UnitSystem) -> str:
     cold = setting.cold.entry
     hot = None if setting.hot is None else setting.hot.entry
     after = hot or cold
-    where = ", ".join(filter(None, (_day(cold.day, year=True), cold.session, cold.tire_set)))
+    tires = after.tire_set or cold.tire_set
+    where = ", ".join(filter(None, (_day(cold.day, year=True), cold.session, tires)))
     air = "" if cold.cold_air_temp_c is None else f" at {units.temperature(cold.cold_air_temp_c)}"
     parts = [f"{_pressures('cold', cold.cold_kpa, units)}{air}"]
     if hot is not None:
@@ -139,8 +140,11 @@ def _setting(setting: Setting, units: UnitSystem) -> str:
         parts.append(f"track {units.temperature(after.track_temp_c)}")
     if after.air_temp_c is not None:
         parts.append(f"air {units.temperature(after.air_temp_c)}")
-    kind = {"dry": "Dry", "grooved": "Grooved", "wet": "Wet"}[setting.ran_on]
-    return f"{kind} tires, {where}: {', '.join(filter(None, (*parts, _seen(after))))}"
+    if setting.named:
+        kind = f"{setting.ran_on.title()} tires"
+    else:
+        kind = f"Tires not named (taken for {setting.ran_on})"
+    return f"{kind}, {where}: {', '.join(filter(None, (*parts, _seen(after))))}"
 
 
 def _todos(console: Console, todos: Sequence[Todo], *, of: int) -> None:
