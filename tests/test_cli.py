@@ -91,12 +91,19 @@ def test_starter_files_pass_check(run, tmp_path):
     assert done.stdout.count(": good") == 3
 
 
-def test_init_without_coordinates_says_they_are_an_example(run, tmp_path):
-    """Protects against planning for a place that nobody chose."""
+def test_init_without_a_place_leaves_it_to_be_written(run, tmp_path):
+    """Protects against planning for a place that nobody chose; each fault is told once."""
     done = run("init", tmp_path / "new")
     assert done.returncode == 0
-    assert "are an example" in done.stderr
-    assert "elevation_m is 0" in done.stderr
+    assert "latitude, longitude and timezone are not known; write your venue's" in done.stderr
+    assert "elevation_m is not known" in done.stderr
+    (event,), (venue,) = ((tmp_path / "new" / name).iterdir() for name in ("events", "venues"))
+    near = venue.relative_to(tmp_path), event.relative_to(tmp_path)
+    for command in (("check", venue, event), ("check", *near), ("plan", event)):
+        done = run(*command)
+        assert done.returncode == 2
+        fields = [line.split(": ")[1] for line in done.stderr.splitlines()]
+        assert fields == ["latitude", "longitude", "elevation_m", "timezone"]
 
 
 def test_init_never_overwrites(run, event):
@@ -290,6 +297,42 @@ def test_wrong_options_are_told(run, event, arguments, words):
     assert done.returncode == 2
     assert words in done.stderr
     assert done.stdout == ""
+
+
+def test_an_unknown_unit_is_told_in_plain_words(run, event):
+    """Protects from a library's inner words in place of what to write."""
+    done = run("light", event, "--units", "imperial")
+    assert done.returncode == 2
+    assert "'--units': 'imperial' is not known; write us or metric" in done.stderr
+    assert "Value error" not in done.stderr
+
+
+def test_a_page_that_cannot_be_written_costs_no_plan(run, event):
+    """Protects the answer on the screen, and the event from being taken for the page's file."""
+    before = event.read_text()
+    done = run("load", event, "--page", event)
+    assert done.returncode == 2
+    assert "[ ]" in done.stdout
+    (line,) = done.stderr.splitlines()
+    assert f"--page: {event} is there already and is no page of trackday" in line
+    assert event.read_text() == before
+
+
+def test_an_event_that_is_over_says_so_first(run, standin, tmp_path):
+    """Protects from loading for last week, and leads to what came; data stays data."""
+    event = write_weekend(tmp_path / "season", standin.today - timedelta(days=4))
+    sunday = standin.today - timedelta(days=3)
+    said = [
+        f"This event is over ({sunday:%a %Y-%m-%d}). What came:",
+        f"  trackday score {event}",
+    ]
+    done = run("load", event)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.splitlines()[:2] == said
+    done = run("morning", event, "--day", f"{sunday:%a}", "--json")
+    assert done.returncode == 0, done.stderr
+    assert done.stderr.splitlines()[-2:] == said
+    assert json.loads(done.stdout)["day"] == f"{sunday}"
 
 
 def test_a_broken_event_is_one_line(run, event, standin):

@@ -252,7 +252,7 @@ def test_the_elevation_at_coordinates_is_looked_up(init, service, venue):
 
 
 @pytest.mark.parametrize("how", ["no network", "refused", "hole", "offline"])
-def test_without_an_elevation_it_is_said_and_nothing_fails(init, service, venue, how):
+def test_without_an_elevation_it_is_said_and_nothing_fails(init, service, venue, tmp_path, how):
     """Protects the start of a racer without signal, and from an elevation that nobody knows."""
     environment, options = {}, []
     if how == "no network":
@@ -265,7 +265,11 @@ def test_without_an_elevation_it_is_said_and_nothing_fails(init, service, venue,
         options = ["--offline"]
     done = init("--lat", 44.5, "--lon", -89.5, *options, **environment)
     assert done.returncode == 0, done.stderr
-    assert venue().elevation_m == 0.0
+    path = tmp_path / "season" / "venues" / "my-venue.toml"
+    (fault,) = check_file(path)
+    assert "elevation_m: is missing; add it" in fault
+    path.write_text(path.read_text("utf-8").replace("# elevation_m =", "elevation_m = 310.0"))
+    assert venue().elevation_m == 310.0
     why = {
         "no network": "refuses connections",
         "refused": "closed today",
@@ -273,7 +277,8 @@ def test_without_an_elevation_it_is_said_and_nothing_fails(init, service, venue,
         "offline": "not looked up before",
     }[how]
     (line,) = [line for line in done.stderr.splitlines() if "elevation_m" in line]
-    assert "elevation_m is 0 until you write the paddock's, in meters" in line
+    assert "elevation_m is not known" in line
+    assert "; write the paddock's, in meters" in line
     assert why in line
 
 
@@ -287,7 +292,7 @@ def test_the_towns_own_elevation_is_second_best(init, service, venue):
     assert "elevation_m is 331, the town's" in done.stderr
 
 
-def test_a_service_that_hangs_is_not_waited_for(init, service, venue, monkeypatch):
+def test_a_service_that_hangs_is_not_waited_for(init, service, monkeypatch):
     """Protects the prompt: a look-up ends after its time, whatever the service does."""
     monkeypatch.setattr(whereabouts, "LOOK_UP_S", 0.4)
     service.towns, service.delay_s = [town("Alder")], 1.5
@@ -298,16 +303,15 @@ def test_a_service_that_hangs_is_not_waited_for(init, service, venue, monkeypatc
     assert "did not answer in time" in line or "no answer within" in line
     done = init("--lat", 44.5, "--lon", -89.5)
     assert done.returncode == 0
-    assert venue().elevation_m == 0.0
+    assert "elevation_m is not known" in done.stderr
     assert time.monotonic() - start < 2.5
 
 
-def test_plain_starts_ask_nobody(init, service, venue, tmp_path):
+def test_plain_starts_ask_nobody(init, service, tmp_path):
     """Protects privacy and the offline start: nothing is sent without need."""
     done = init()
     assert done.returncode == 0, done.stderr
-    assert "are an example" in done.stderr
-    assert venue().elevation_m == 0.0
+    assert "latitude, longitude and timezone are not known; write your venue's" in done.stderr
     done = init("--venue", "Second", "--lat", 44.5, "--lon", -89.5, "--elevation", 300)
     assert done.returncode == 0, done.stderr
     assert service.asked == []
@@ -322,6 +326,30 @@ def test_nothing_is_looked_up_for_files_that_exist(init, service):
     assert done.returncode == 2
     assert all("already" in line for line in done.stderr.splitlines())
     assert len(service.asked) == asked
+
+
+def test_another_day_adds_an_event(init, service, tmp_path):
+    """Protects the second weekend at a circuit: the venue is kept, and nothing is asked for it."""
+    here = ("--lat", 44.5, "--lon", -89.5)
+    assert init(*here).returncode == 0
+    asked = len(service.asked)
+    for day, place in (("2028-06-10", here), ("2028-07-08", ())):
+        done = init(*place, "--date", day)
+        assert done.returncode == 0, done.stderr
+        assert done.stdout == f"season/events/{day}-my-venue.toml\n"
+        assert "season/venues/my-venue.toml: is there already and was kept" in done.stderr
+        assert check_file(tmp_path / "season" / "events" / f"{day}-my-venue.toml") == []
+    assert len(service.asked) == asked
+
+
+def test_the_town_of_a_venue_that_is_there_is_near_enough(init, service):
+    """Protects a second weekend that is asked for by its town, whose place is not the circuit's."""
+    service.towns = [town("Alder", latitude=44.5, longitude=-89.5)]
+    assert init("--venue", "Alder", "--lat", 44.6, "--lon", -89.3).returncode == 0
+    done = init("--place", "Alder", "--date", "2028-06-10")
+    assert done.returncode == 0, done.stderr
+    assert "season/venues/alder.toml: is there already and was kept" in done.stderr
+    assert "GeoNames" in done.stderr
 
 
 @pytest.mark.parametrize(

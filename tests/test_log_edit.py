@@ -133,6 +133,7 @@ def test_the_entries_go_out_and_come_in_again(season, monkeypatch, tmp_path):
     (season.folder / "mine").mkdir()
     (season.folder / "mine" / "entries.csv").write_text("my own table")
     assert "another table" in season.faults("export", "mine")[0]
+    assert "is a file; name a folder" in season.faults("export", "mine/entries.csv")[0]
     assert (season.folder / "mine" / "entries.csv").read_text() == "my own table"
 
 

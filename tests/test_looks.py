@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import subprocess
 import sys
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -22,12 +24,23 @@ from trackday.log_expected import keep_expected
 from trackday.logbook.entry import Entry
 from trackday.logbook.looks import looks
 from trackday.logbook.store import open_book
-from trackday.looks import Asked, Recorder, find_look, keep_look, plan_asked, replay
+from trackday.looks import (
+    Asked,
+    Recorder,
+    earlier_changes,
+    find_look,
+    keep_look,
+    plan_asked,
+    replay,
+)
 from trackday.recall import BookKnowledge
+from trackday.report.console import open_console
 from trackday.report.data import plan_json
+from trackday.report.text_changes import print_changes
 from trackday.weather.sources import Gathered
 from trackday.weekend.own_list import OwnItem
 from trackday.weekend.readings import TrackReading
+from trackday.wording import day_clock
 
 KEY = "Tamarack Hollow | Summer Double | 2027-06-12"
 ODD = np.random.default_rng(11)
@@ -101,6 +114,19 @@ def test_knowledge_survives_being_written():
     known = Knowledge(grooved={"Dry A": AS_OF.date()})
     assert knowledge_from(json.loads(json.dumps(knowledge_data(known)))) == known
     assert knowledge_from(knowledge_data(Knowledge())) == Knowledge()
+
+
+def test_the_look_before_is_named_by_its_command(book):
+    """Protects a first plan from "nothing has changed" since a look that nobody remembers."""
+    then = asked(as_of=AS_OF - timedelta(hours=6))
+    recorder = Recorder(gathered(), None)
+    plan = plan_asked(then, recorder.gather, recorder)
+    keep_look(book, KEY, "load", then, recorder, plan=plan)
+    changes = earlier_changes(book, KEY, plan_asked(asked(), gathered(), None))
+    out = io.StringIO()
+    print_changes(open_console(out), changes, ZoneInfo("America/Chicago"))
+    when = day_clock(AS_OF - timedelta(hours=6), ZoneInfo("America/Chicago"))
+    assert out.getvalue().strip() == f"Nothing has changed since `load`, {when}."
 
 
 def test_the_newest_look_before_a_moment_is_found(book):
@@ -182,6 +208,21 @@ def test_replay_and_if_changed_from_the_command_line(season, standin):
     again = run("plan", event, "--json", "--replay", "--as-of", moment.isoformat())
     assert again.returncode == 0, again.stderr
     assert again.stdout == first.stdout
+
+
+def test_a_rehearsal_is_no_look(season, tmp_path):
+    """Protects scores: what was said beforehand as of a later moment is not judged as said then."""
+    run, event = season
+    later = (datetime.now(UTC) + timedelta(hours=30)).isoformat()
+    done = run("plan", event, "--as-of", later)
+    assert done.returncode == 0, done.stderr
+    assert "--as-of is still to come: a rehearsal, this look is not kept" in done.stderr
+    assert run("plan", event, "--replay", "--as-of", later).returncode == 2
+    done = run("plan", event, "--offline")
+    assert (done.returncode, done.stderr) == (0, "")
+    with open_book(tmp_path / "book" / "logbook.sqlite") as book:
+        (key,) = {row["event_key"] for row in book.file.read("SELECT event_key FROM look", ())}
+        assert len(looks(book, key)) == 1
 
 
 def test_a_logbook_that_cannot_be_had_costs_no_plan(season, tmp_path):

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from trackday.errors import TrackdayError
-from trackday.options import parse_as_of, parse_day, parse_first_day
+from trackday.options import parse_as_of, parse_day, parse_event_day, parse_first_day
 
 CHICAGO = ZoneInfo("America/Chicago")
 NOW = datetime(2027, 5, 15, 11, 10, tzinfo=UTC)
@@ -47,6 +47,21 @@ def test_a_day_is_a_date_of_a_year_with_weather():
     for text, words in (("15.5.2027", "is not a date"), ("0001-01-01", "out of range")):
         with pytest.raises(TrackdayError, match=f"--since: .*{words}"):
             parse_day(text, "--since")
+
+
+def test_a_weekday_is_the_events():
+    """Protects `morning --day Sat`, and from the wrong one of two Saturdays."""
+    days = [date(2027, 5, 15), date(2027, 5, 16)]
+    for text in ("Sat", "saturday", " SAT ", "2027-05-15"):
+        assert parse_event_day(text, "--day", days=days) == days[0]
+    assert parse_event_day("2027-05-20", "--day", days=days) == date(2027, 5, 20)
+    for text, held, words in (
+        ("Fri", days, "'Fri' is no day of this event; write the date, of Sat 2027-05-15"),
+        ("Sat", [*days, date(2027, 5, 22)], "is 2027-05-15 and 2027-05-22; write the date"),
+        ("soon", days, "is not a date"),
+    ):
+        with pytest.raises(TrackdayError, match=f"--day: .*{words}"):
+            parse_event_day(text, "--day", days=held)
 
 
 def test_without_a_date_it_is_the_next_saturday_and_today_is_one():

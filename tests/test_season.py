@@ -366,6 +366,12 @@ def test_a_folder_without_events_is_told(tmp_path, names, words):
         read_season(tmp_path)
 
 
+def test_a_folder_that_is_not_there_is_told(tmp_path):
+    """Protects a slip in the name from a riddle about what should be in it."""
+    with pytest.raises(TrackdayError, match="there is no such folder"):
+        read_season(tmp_path / "nosuch")
+
+
 def test_the_events_folder_itself_will_do(folder, now):
     """Protects who names the folder that the files lie in."""
     add(folder, "Good", now.date() + timedelta(days=30))

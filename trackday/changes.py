@@ -18,7 +18,7 @@ MOST_SHOWN = 3
 """How many earlier looks a line names."""
 
 Answer = Mapping[str, Any]
-"""A plan in short, as `answer_of` writes it; JSON."""
+"""A plan in short, as `answer_of` writes it; JSON. An earlier one may name its `command` too."""
 
 
 @dataclass(frozen=True)
@@ -65,11 +65,15 @@ class Flip:
 
 @dataclass(frozen=True)
 class Changes:
-    """What has changed since `since`, the moment of the look before; None without one."""
+    """What has changed since `since`, the moment of the look before; None without one.
+
+    `command` is the one that looked then, as "load"; "" where that is not known.
+    """
 
     since: datetime | None
     sessions: tuple[SessionChange, ...]
     flips: tuple[Flip, ...]
+    command: str = ""
 
     @property
     def any_flip(self) -> bool:
@@ -128,6 +132,7 @@ def changes_since(earlier: Sequence[Answer], now: Answer) -> Changes:
         since=_moment(before[0]["as_of"]),
         sessions=tuple(change for change in found if change is not None),
         flips=(*_canopy_flips(before[0], now), *_call_flips(before, now)),
+        command=before[0].get("command", ""),
     )
 
 

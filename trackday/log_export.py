@@ -19,6 +19,8 @@ def export_entries(book: Book, folder: Path) -> Path:
 
     TrackdayError for a file of that name that no export wrote, and where it cannot be written.
     """
+    if folder.exists() and not folder.is_dir():
+        raise TrackdayError(f"{shown_path(folder)}: is a file; name a folder")
     path = folder / f"{ENTRIES.name}.csv"
     text = csv_of(ENTRIES, take_snapshot(book).rows[ENTRIES.name])
     heading = text.partition("\r\n")[0].encode()

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from typing import Any
 
 from trackday import __version__
-from trackday.changes import Changes, answer_of, changes_since
+from trackday.changes import Answer, Changes, answer_of, changes_since
 from trackday.errors import TrackdayError
 from trackday.knowledge import NOTHING, Knowledge, Logbook, knowledge_data, knowledge_from
 from trackday.logbook.looks import Look, look_weather, looks, save_look
@@ -94,8 +94,7 @@ def keep_look(
 ) -> Changes:
     """Keep what was said, and tell what has changed since the looks before it."""
     answer = answer_of(plan, morning)
-    earlier = [look.said["answer"] for look in looks(book, key)]
-    changes = changes_since(earlier, answer)
+    changes = changes_since(_answers(book, key), answer)
     save_look(
         book,
         Look(
@@ -120,9 +119,12 @@ def keep_look(
 
 def earlier_changes(book: Book, key: str, plan: Plan, morning: Morning | None = None) -> Changes:
     """Tell what has changed since the looks before this plan, without keeping it."""
-    return changes_since(
-        [look.said["answer"] for look in looks(book, key)], answer_of(plan, morning)
-    )
+    return changes_since(_answers(book, key), answer_of(plan, morning))
+
+
+def _answers(book: Book, key: str) -> list[Answer]:
+    """List what the looks at an event said, each with its command, newest first."""
+    return [{**look.said["answer"], "command": look.command} for look in looks(book, key)]
 
 
 def find_look(book: Book, key: str, as_of: datetime) -> Look:

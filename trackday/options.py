@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta, tzinfo
 
 from trackday.errors import TrackdayError
+from trackday.logbook.jot_when import weekday_number
 from trackday.weekend.localtime import to_utc, within_years
 
 SATURDAY = 5
@@ -41,6 +43,22 @@ def parse_day(text: str, option: str) -> date:
         return within_years(day)
     except ValueError as error:
         raise TrackdayError(f"{option}: {error}") from error
+
+
+def parse_event_day(text: str, option: str, *, days: Sequence[date]) -> date:
+    """Read a date, or a weekday such as "Sat" that `days` of an event hold once.
+
+    Raises TrackdayError as `parse_day` does, and for a weekday that they hold not at all or twice.
+    """
+    number = weekday_number(text.strip().casefold())
+    if number is None:
+        return parse_day(text, option)
+    found = [day for day in days if day.weekday() == number]
+    if len(found) == 1:
+        return found[0]
+    fault = f"is {' and '.join(map(str, found))}" if found else "is no day of this event"
+    shown = ", ".join(f"{day:%a} {day}" for day in days)
+    raise TrackdayError(f"{option}: {text!r} {fault}; write the date, of {shown}")
 
 
 def parse_first_day(text: str | None, *, today: date) -> date:

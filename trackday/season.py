@@ -167,6 +167,10 @@ def read_season(folder: Path) -> SeasonFiles:
     The events lie in its folder `events`, or it is that folder itself. Raises TrackdayError where
     there is none, or no event in it.
     """
+    if not folder.is_dir():
+        raise TrackdayError(
+            f"{shown_path(folder)}: there is no such folder; name the one that `trackday init` made"
+        )
     events = folder if folder.name == EVENTS_FOLDER else folder / EVENTS_FOLDER
     if not events.is_dir():
         raise TrackdayError(

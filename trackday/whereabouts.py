@@ -22,9 +22,6 @@ from trackday.weather.places import (
 )
 from trackday.weekend.fields import MAX_TEXT
 
-EXAMPLE = (43.6125, -91.0375)
-"""Degrees north and east of no circuit, for a starter venue without coordinates."""
-
 LOOK_UP_S = 8.0
 """Seconds within which a look-up answers or is done without (assumption: patience at a prompt)."""
 
@@ -48,12 +45,13 @@ class Height(NamedTuple):
 class Whereabouts(NamedTuple):
     """Degrees north and east, meters above the sea, and what the racer has to know of them.
 
-    `remarks` are about the venue's file; `attribution` names whose data was looked up, if any.
+    None is not known. `remarks` are about the venue's file; `attribution` names whose data was
+    looked up, if any.
     """
 
-    latitude: float
-    longitude: float
-    elevation_m: float
+    latitude: float | None
+    longitude: float | None
+    elevation_m: float | None
     remarks: tuple[str, ...]
     attribution: str | None
 
@@ -107,34 +105,41 @@ def whereabouts(
     town: FoundPlace | None,
     finder: Finder | None,
 ) -> Whereabouts:
-    """Settle where a starter venue lies: in a town, at given coordinates, or at an example's.
+    """Settle where a starter venue lies: in a town, at given coordinates, or nobody knows where.
 
-    The elevation is the given one or the ground's by `finder`, else the town's, else 0.
+    The elevation is the given one or the ground's by `finder`, else the town's, else not known.
     """
     remarks: list[str] = []
     if town is not None:
         latitude, longitude = town.latitude, town.longitude
         remarks.append("latitude and longitude are the town's; write the circuit's")
     elif latitude is None or longitude is None:
-        latitude, longitude = EXAMPLE
-        remarks.append("latitude and longitude are an example; write your venue's")
+        remarks.append("latitude, longitude and timezone are not known; write your venue's")
     if elevation_m is None:
-        height = Height(math.nan) if finder is None else finder.height(latitude, longitude)
+        height = Height(math.nan)
+        if finder is not None and latitude is not None and longitude is not None:
+            height = finder.height(latitude, longitude)
         elevation_m, remark = _settled_height(height, town)
         remarks.append(remark)
     attribution = None if finder is None else ATTRIBUTION
     return Whereabouts(latitude, longitude, elevation_m, tuple(remarks), attribution)
 
 
-def _settled_height(height: Height, town: FoundPlace | None) -> tuple[float, str]:
-    """The height to write, and where it is from."""
+def whereabouts_kept(town: FoundPlace | None) -> Whereabouts:
+    """Settle nothing for a venue whose file is there already; at most its town was looked up."""
+    attribution = None if town is None else ATTRIBUTION
+    return Whereabouts(None, None, None, ("is there already and was kept",), attribution)
+
+
+def _settled_height(height: Height, town: FoundPlace | None) -> tuple[float | None, str]:
+    """The height to write, None if not known, and where it is from."""
     if math.isfinite(height.elevation_m):
         ground = float(round(height.elevation_m))
         return ground, f"elevation_m is {ground:.0f}, the ground's there; check it"
     why = f" ({height.problem})" if height.problem else ""
     if town is not None and math.isfinite(town.elevation_m):
         return town.elevation_m, f"elevation_m is {town.elevation_m:.0f}, the town's{why}; check it"
-    return 0.0, f"elevation_m is 0 until you write the paddock's, in meters{why}"
+    return None, f"elevation_m is not known{why}; write the paddock's, in meters"
 
 
 def _cleaned(text: str) -> str:

@@ -218,6 +218,24 @@ BROKEN_FIELDS = {
         'return_home = "2027-06-10 18:00"\nload_up',
         ("return_home: comes before load_up; write a later time",),
     ),
+    "return before the last session": Broken(
+        EVENT_FILE,
+        "load_up",
+        'return_home = "2027-06-12 14:29"\nload_up',
+        (
+            "return_home: comes before the last session ends (Race, 2027-06-12 14:30)",
+            "write a later time, or mend the session's date",
+        ),
+    ),
+    "departure after the first session": Broken(
+        EVENT_FILE,
+        "load_up",
+        'departure = "2027-06-12 12:00"\nload_up',
+        (
+            "departure: comes after the first session starts (Practice, 2027-06-12 09:00)",
+            "write an earlier time, or mend the session's date",
+        ),
+    ),
     "load-up without time": Broken(
         EVENT_FILE,
         '"2027-06-11 17:00"',

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from trackday.weekend.reading import check_file
+from trackday.errors import TrackdayError
+from trackday.weekend.reading import check_file, load_weekend
 
 VENUE_FILE, GARAGE_FILE, EVENT_FILE = "venues/willow.toml", "garage.toml", "events/june.toml"
 NAMES = (GARAGE_FILE, VENUE_FILE, EVENT_FILE)
@@ -130,6 +131,47 @@ def test_the_kind_of_a_file_follows_from_its_fields(
     assert check_file(moved) == []
     moved.write_bytes(moved.read_bytes() + b"\n[surprise]\n")
     demand_line(check_file(moved), moved, "surprise: is not a known field")
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "says"),
+    [
+        ("load.csv", "thing,number\nGloves,2\n", "line 1: is not a header"),
+        ("mine.csv", "item,quantity\n,2\n", "line 2: item: is empty"),
+        ("load.toml", '[[items]]\nitm = "Gloves"\n', "items[1]"),
+        ("june.csv", "name,date,start,minutes,kind\n", "holds no sessions"),
+        ("events/june.csv", "name,date,start,minutes,kind\n", "holds no sessions"),
+        ("other.csv", "lap,seconds\n1,92\n", "is neither a table of sessions nor a packing list"),
+    ],
+)
+def test_a_table_is_checked_as_what_it_is(folder: Path, name: str, text: str, says: str) -> None:
+    """Protects a list or schedule from being called no TOML."""
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    lines = check_file(path)
+    assert lines
+    assert lines[0].startswith(f"{path}: {says}")
+
+
+def test_good_tables_have_no_faults(folder: Path) -> None:
+    """Protects sound lists and schedules: they are good by themselves, in both forms."""
+    for name, text in (
+        ("load.csv", "item,quantity\nGloves,2\n"),
+        ("load.toml", '[[items]]\nitem = "Gloves"\n'),
+        ("june.csv", "name;date;start;minutes;kind\nRace;2027-06-12;14:00;30;race\n"),
+    ):
+        (folder / name).write_text(text, encoding="utf-8")
+        assert check_file(folder / name) == []
+
+
+@pytest.mark.parametrize(("name", "kind"), [(GARAGE_FILE, "garage"), (VENUE_FILE, "venue")])
+def test_a_file_that_is_no_event_is_called_by_its_kind(
+    folder: Path, demand_line: Callable[..., None], name: str, kind: str
+) -> None:
+    """Protects from a page of unknown fields where the wrong file was named."""
+    with pytest.raises(TrackdayError) as failure:
+        load_weekend(folder / name)
+    demand_line(list(failure.value.lines), folder / name, f"is a {kind}; name an event")
 
 
 def test_a_file_of_no_kind_is_one_line(folder: Path, demand_line: Callable[..., None]) -> None:

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trackday.errors import TrackdayError
-from trackday.weekend.own_list import OwnItem, item_key, read_own_list
+from trackday.weekend.own_list import OwnItem, item_key, own_list_of, read_own_list
+from trackday.weekend.reading import check_file, load_weekend
 
 HEADER = "item,quantity,group"
 CSV = f"{HEADER}\nTorque wrench,1,tools\nRatchet straps,6,\nFolding chair,,comfort\n"
@@ -62,6 +63,35 @@ def test_a_list_of_names_alone_is_enough(tmp_path):
         ("Rope", "", ""),
         ("Tow hook", "", ""),
     ]
+
+
+def test_a_list_beside_the_garage_needs_no_mention(folder):
+    """Protects a list that was put where the pages say: it is read, and CSV goes before TOML."""
+    weekend = load_weekend(folder / "events" / "june.toml")
+    assert own_list_of(weekend) == ()
+    written(folder, "load.toml", TOML.replace("Folding chair", "Camp bed"))
+    assert own_list_of(weekend)[-1].item == "Camp bed"
+    written(folder, "load.csv", CSV)
+    assert own_list_of(weekend) == ITEMS
+
+
+def test_a_list_that_the_garage_names_goes_first(folder):
+    """Protects the racer's own choice from a file that bears the usual name."""
+    written(folder, "load.csv", "item\nRope\n")
+    written(folder, "mine.csv", CSV)
+    garage = folder / "garage.toml"
+    garage.write_text('load_list = "mine.csv"\n' + garage.read_text("utf-8"), "utf-8")
+    assert own_list_of(load_weekend(folder / "events" / "june.toml")) == ITEMS
+
+
+def test_a_faulty_list_beside_the_garage_is_told(folder):
+    """Protects from a list that is passed over in silence, by `check` and by a plan."""
+    path = written(folder, "load.csv", "thing,number\nGloves,2\n")
+    weekend = load_weekend(folder / "events" / "june.toml")
+    with pytest.raises(TrackdayError, match="is not a header"):
+        own_list_of(weekend)
+    (line,) = check_file(folder / "garage.toml")
+    assert line.startswith(f"{path}: line 1: is not a header; begin the file with {HEADER}")
 
 
 BROKEN = {

@@ -87,7 +87,8 @@ BROKEN = {
     "open quote": (GOOD.replace("Race", '"Race'), "line 3: ", "every quote is closed"),
     "time in words": (GOOD.replace("14:00", "2 pm"), "line 3: start: '2 pm'", "24-hour time"),
     "minutes in words": (GOOD.replace("30,", "half,"), "line 3: minutes: 'half'", "whole number"),
-    "no minutes": (GOOD.replace(",30,", ",,"), "line 3: minutes: ''", "whole number"),
+    "no minutes": (GOOD.replace(",30,", ",,"), "line 3: minutes: is empty", "for example 20"),
+    "no kind": (GOOD.replace(",race", ","), "line 3: kind: is empty", "for example practice"),
     "zero minutes": (GOOD.replace("30,", "0,"), "line 3: minutes: 0", "at least 1"),
     "date of another kind": (
         GOOD.replace("2027-06-12,14", "6/12/27,14"),
@@ -115,6 +116,15 @@ def test_a_broken_table_names_line_and_column(
     assert says in lines[0]
     assert len(lines) == (2 if text.startswith("name,date,start,minutes,knd") else 1)
     assert table.read_text(encoding="utf-8") == text
+
+
+def test_a_cell_is_told_without_the_quotes_of_another_form(event_path: Path) -> None:
+    """Protects from looking for quotes in a table that has none."""
+    table = event_path.parent / "june.csv"
+    for cell in ("half", ""):
+        table.write_text(GOOD.replace("30,", f"{cell},"), encoding="utf-8")
+        (line,) = check_file(event_path)
+        assert "quotes" not in line
 
 
 def test_a_missing_table_is_named(event_path: Path) -> None:

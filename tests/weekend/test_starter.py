@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import re
+import subprocess
+import sys
 from datetime import date
 from importlib import resources
 from pathlib import Path
@@ -97,15 +100,91 @@ def test_a_garage_is_kept(tmp_path: Path) -> None:
 
 
 def test_nothing_is_overwritten_or_half_written(tmp_path: Path) -> None:
-    """Protects a venue file that was filled in, and leaves no part of a refused start."""
-    venue = tmp_path / "venues" / "willow-bend.toml"
-    venue.parent.mkdir()
-    venue.write_text("mine", encoding="utf-8")
-    with pytest.raises(TrackdayError, match="is there already") as refusal:
-        write(tmp_path)
-    assert str(venue) in str(refusal.value)
-    assert venue.read_text(encoding="utf-8") == "mine"
-    assert [path for path in tmp_path.rglob("*") if path.is_file()] == [venue]
+    """Protects files that were filled in, and leaves no part of a refused start."""
+    for name, says in (
+        ("events/2027-06-12-willow-bend.toml", "is there already"),
+        ("venues/willow-bend.toml", "is not TOML"),
+    ):
+        there = tmp_path / name
+        there.parent.mkdir()
+        there.write_text("mine", encoding="utf-8")
+        with pytest.raises(TrackdayError, match=says) as refusal:
+            write(tmp_path)
+        assert str(there) in str(refusal.value)
+        assert there.read_text(encoding="utf-8") == "mine"
+        assert [path for path in tmp_path.rglob("*") if path.is_file()] == [there]
+        there.unlink()
+
+
+def test_a_second_event_at_a_venue_keeps_the_venue(tmp_path: Path) -> None:
+    """Protects what was filled in of a venue, and its notebook, when the racer comes again."""
+    venue = write(tmp_path)[1]
+    mine = venue.read_text("utf-8").replace("44.98", "45.02").replace("Willow Bend", "Willow bend!")
+    venue.write_text(mine, encoding="utf-8")
+    (event,) = write(tmp_path, first_day=date(2028, 6, 10))
+    assert venue.read_text("utf-8") == mine
+    assert check_file(event) == []
+    weekend = load_weekend(event)
+    assert (weekend.venue.latitude, weekend.venue.name) == (45.02, "Willow bend!")
+    assert weekend.event.name == "Willow bend!, 2028-06-10"
+    with pytest.raises(TrackdayError, match="is there already and was kept"):
+        write(tmp_path, first_day=date(2028, 6, 10))
+
+
+@pytest.mark.parametrize("longitude", [-93.9, 93.27, 179.0])
+def test_another_place_of_the_same_name_is_another_venue(tmp_path: Path, longitude: float) -> None:
+    """Protects from the weather of the first place at the second."""
+    write(tmp_path)
+    with pytest.raises(TrackdayError, match=r"lies elsewhere \(44.98, -93.27\); choose another"):
+        write(tmp_path, longitude=longitude, first_day=date(2028, 6, 10))
+
+
+def test_a_place_is_near_across_the_date_line(tmp_path: Path) -> None:
+    """Protects a second event on an island at 180 degrees."""
+    write(tmp_path, longitude=-179.9, timezone=None)
+    assert len(write(tmp_path, longitude=179.9, first_day=date(2028, 6, 10))) == 1
+
+
+def test_what_is_not_known_is_asked_for(tmp_path: Path) -> None:
+    """Protects from a plan at sea level, or at an example's place, that nobody chose."""
+    _, venue, event = write(tmp_path / "high", elevation_m=None)
+    (line,) = check_file(event)
+    assert line.startswith(f"{venue}: elevation_m: is missing; add it")
+    text = venue.read_text("utf-8")
+    assert "elevation_m = " not in text
+    venue.write_text(text.replace("# elevation_m =", "elevation_m = 1600.0"), encoding="utf-8")
+    assert check_file(event) == []
+    assert read_venue(venue).elevation_m == 1600.0
+    event = write(
+        tmp_path / "nowhere", latitude=None, longitude=None, elevation_m=None, timezone=None
+    )[-1]
+    fields = [line.split(": ")[1] for line in check_file(event)]
+    assert fields == ["latitude", "longitude", "elevation_m", "timezone"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="limits of a process are POSIX")
+def test_a_full_disk_leaves_no_empty_files(tmp_path: Path) -> None:
+    """Protects the next `init`, which keeps the files that it finds for the racer's own.
+
+    A limit on the size of files stands in for the full disk.
+    """
+    code = (  # compiled modules that the limit cut off would stay behind
+        "import resource, sys; sys.dont_write_bytecode = True; "
+        "resource.setrlimit(resource.RLIMIT_FSIZE, (2500, 2500)); "
+        "from trackday.cli import main; main()"
+    )
+    where = ("--lat", "44.98", "--lon", "-93.27", "--elevation", "250")
+    done = subprocess.run(
+        [sys.executable, "-c", code, "init", str(tmp_path / "new"), *where],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+    assert done.returncode == 2
+    (line,) = done.stderr.splitlines()
+    assert "garage.toml: cannot be written (file too large); choose another folder" in line
+    assert [path for path in tmp_path.rglob("*") if path.is_file()] == []
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -63,11 +64,12 @@ def plan(
     )
     if if_changed:
         end_if_unchanged(seen)
-    _write_files(seen, page, calendar, units)
+    _say_if_over(seen, aside=json_)
     if json_:
         typer.echo(plan_json(seen.plan, seen.changes))
     else:
         print_plan(open_console(), seen.plan, units.value, changes=seen.changes)
+    _write_files(seen, page, calendar, units)
 
 
 def load(
@@ -104,7 +106,7 @@ def load(
     )
     if if_changed:
         end_if_unchanged(seen)
-    _write_files(seen, page, None, units)
+    _say_if_over(seen, aside=json_ or csv_)
     if json_:
         typer.echo(load_json(seen.plan))
     elif csv_:
@@ -112,13 +114,17 @@ def load(
         typer.echo(text, nl=False)
     else:
         print_load(open_console(), seen.plan, seen.plan.load, units.value)
+    _write_files(seen, page, None, units)
 
 
 def morning(
     event: EventFile,
     day: Annotated[
         str | None,
-        typer.Option(metavar="YYYY-MM-DD", help="Day of the event. Default: the day of --as-of."),
+        typer.Option(
+            metavar="YYYY-MM-DD",
+            help="Day of the event, or its weekday, as Sat. Default: the day of --as-of.",
+        ),
     ] = None,
     as_of: AsOf = None,
     offline: Offline = False,
@@ -138,7 +144,6 @@ def morning(
     json_: AsJson = False,
 ) -> None:
     """Rain tires today: yes, no, or until when one can wait."""
-    from trackday.options import parse_day
     from trackday.report.console import open_console
     from trackday.report.data import morning_json
     from trackday.report.text_morning import print_morning
@@ -152,7 +157,7 @@ def morning(
             wait_s=wait,
             replay=replay,
             measured=track or (),
-            day=None if day is None else parse_day(day, "--day"),
+            day=day,
             with_courses=page is not None,
         )
     )
@@ -160,11 +165,12 @@ def morning(
         raise TypeError("a morning look has a morning")
     if if_changed:
         end_if_unchanged(seen)
-    _write_files(seen, page, calendar, units)
+    _say_if_over(seen, aside=json_)
     if json_:
         typer.echo(morning_json(seen.morning, seen.changes))
     else:
         print_morning(open_console(), seen.morning, units.value, changes=seen.changes)
+    _write_files(seen, page, calendar, units)
 
 
 def light(
@@ -191,8 +197,23 @@ def light(
         print_light(open_console(), days, weekend, units.value)
 
 
+def _say_if_over(seen: Seen, *, aside: bool) -> None:
+    """Say first that an event is over, with what is of use then; `aside` from the output."""
+    last = seen.over_since
+    if last is None:
+        return
+    from trackday.weekend.showing import shown_path
+
+    path = shlex.quote(shown_path(seen.weekend.event_path))
+    for text in (
+        f"This event is over ({last:%a %Y-%m-%d}). What came:",
+        f"  trackday score {path}",
+    ):
+        typer.echo(text, err=aside)
+
+
 def _write_files(seen: Seen, page: Path | None, calendar: Path | None, units: UnitChoice) -> None:
-    """Write the page and the calendar that were asked for."""
+    """Write the page and the calendar that were asked for, once all is said: they may fail."""
     if page is not None:
         write_page(page, seen.plan, units, morning=seen.morning, changes=seen.changes)
     if calendar is not None:

@@ -57,12 +57,12 @@ def score(
     if fit and target is None:
         raise TrackdayError("--fit: learns for one venue; name its file, as venues/x.toml")
     made = _make_score(target, as_of, fit=fit, lead=lead, since=first, offline=offline)
-    if svg is not None:
-        _draw(made, svg)
     if json_:
         typer.echo(score_json(made))
     else:
         print_score(open_console(), made, units.value)
+    if svg is not None:
+        _draw(made, svg)
 
 
 def _make_score(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -33,7 +34,10 @@ def demo(
 
     console = open_console()
     if page is not None and name is None:
-        raise TrackdayError("--page: holds one weekend; write its name (--list has them all)")
+        raise TrackdayError(
+            "--page: shows one weekend; name it, for example: "
+            f"trackday demo gale --page {shlex.quote(str(page))}"
+        )
     if list_:
         show_list(console, demo_weekends())
     elif name is not None:
@@ -77,8 +81,8 @@ def init(
 ) -> None:
     """Write commented starter files: garage.toml, a venue and an event."""
     from trackday.weekend.reading import VENUES_FOLDER
-    from trackday.weekend.starter import refuse_existing, write_starter
-    from trackday.whereabouts import whereabouts
+    from trackday.weekend.starter import is_venue_kept, slug_of, write_starter
+    from trackday.whereabouts import whereabouts, whereabouts_kept
 
     if (lat is None) != (lon is None):
         raise TrackdayError("--lat and --lon: one is missing; give both, in degrees")
@@ -95,8 +99,13 @@ def init(
             town = finder.place(place)
             say(f"--place: {town.label} at {town.coordinates}")
         name = venue if venue is not None else town.name if town is not None else "My Venue"
-        refuse_existing(directory, venue_name=name, first_day=day)
-        where = whereabouts(lat, lon, elevation, town=town, finder=finder)
+        at = (town.latitude, town.longitude) if town is not None else _both(lat, lon)
+        kept = is_venue_kept(directory, venue_name=name, at=at, first_day=day)
+        where = (
+            whereabouts_kept(town)
+            if kept
+            else whereabouts(lat, lon, elevation, town=town, finder=finder)
+        )
     written = write_starter(
         directory,
         venue_name=name,
@@ -108,12 +117,16 @@ def init(
     )
     for path in written:
         typer.echo(path)
-    venue_file = next(path for path in written if path.parent.name == VENUES_FOLDER)
+    venue_file = directory / VENUES_FOLDER / f"{slug_of(name)}.toml"
     for remark in where.remarks:
         say(f"{venue_file}: {remark}")
     if where.attribution is not None:
         say(where.attribution)
     say(f"Change what is not yours in these files, then: trackday check {written[-1]}")
+
+
+def _both(lat: float | None, lon: float | None) -> tuple[float, float] | None:
+    return None if lat is None or lon is None else (lat, lon)
 
 
 def _finder(*, offline: bool) -> AbstractContextManager[Finder]:
@@ -123,12 +136,17 @@ def _finder(*, offline: bool) -> AbstractContextManager[Finder]:
 
 
 def check(
-    files: Annotated[list[Path], typer.Argument(help="garage.toml, venue and event files.")],
+    files: Annotated[
+        list[Path], typer.Argument(help="Your files: garage, venues, events, tables.")
+    ],
 ) -> None:
     """Read files and tell what is wrong with them, one line a fault."""
     from trackday.weekend.reading import check_file
 
-    faults = [line for path in files for line in check_file(path)]
+    # Each once: an event is checked together with its venue and garage, which have whole paths.
+    here = f"{Path.cwd()}{os.sep}"
+    lines = (line.removeprefix(here) for path in files for line in check_file(path))
+    faults = dict.fromkeys(lines)
     if faults:
         raise TrackdayError(*faults)
     for path in files:

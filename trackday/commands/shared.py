@@ -42,7 +42,27 @@ Wait = Annotated[
         help="Longest wait for all weather services; what has not answered is left out.",
     ),
 ]
-Units = Annotated[UnitChoice, typer.Option("--units", help="Units of the text output.")]
+
+
+def _read_units(text: str) -> UnitChoice:
+    """Read --units in words of our own: the library's speak of a "Value error"."""
+    try:
+        return UnitChoice(text)
+    except ValueError as error:
+        known = " or ".join(UnitChoice)
+        raise typer.BadParameter(f"{text!r} is not known; write {known}") from error
+
+
+Units = Annotated[
+    UnitChoice,
+    typer.Option(
+        "--units",
+        parser=_read_units,
+        metavar=f"<{'|'.join(UnitChoice)}>",
+        autocompletion=lambda: list(UnitChoice),
+        help="Units of the text output.",
+    ),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print data (SI units) instead of text.")]
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
@@ -30,6 +32,28 @@ CalendarFile = Annotated[
         dir_okay=False,
     ),
 ]
+
+
+@dataclass(frozen=True)
+class _Ours:
+    """How a file that an option wrote begins, what its beginning holds, and a name for another."""
+
+    begins: bytes
+    holds: bytes
+    kind: str
+    example: str
+
+
+_OURS: Final = {
+    "--page": _Ours(
+        b"<!doctype html>", b'http-equiv="Content-Security-Policy"', "page", "weekend.html"
+    ),
+    "--svg": _Ours(b"<svg ", b'aria-labelledby="title desc"', "picture", "rain.svg"),
+}
+"""What may be written over, by option; a calendar is read whole by the calendar's own rules."""
+
+_BEGINNING_BYTES: Final = 1000
+"""How much of a file is looked at to tell whose it is; both signs stand in the first 200 bytes."""
 
 
 def write_page(
@@ -77,14 +101,38 @@ def write_calendar(path: Path, plan: Plan, units: UnitChoice) -> None:
 
 
 def write_whole(path: Path, option: str, content: bytes) -> None:
-    """Write a file whole or not at all; TrackdayError where it cannot be written."""
+    """Write a file whole or not at all.
+
+    TrackdayError where it cannot be written, and where a file of somebody else stands there.
+    """
     part = path.with_name(f".{path.name}.part")
     try:
+        _refuse_foreign(path, option)
         part.write_bytes(content)
         part.replace(path)
     except OSError as error:
-        part.unlink(missing_ok=True)
+        with suppress(OSError):  # where nothing can be written, nothing can be removed either
+            part.unlink(missing_ok=True)
         reason = error.strerror or "unknown reason"
         raise TrackdayError(
             f"{option}: {path} cannot be written ({reason}); name a file in a folder of yours"
         ) from error
+
+
+def _refuse_foreign(path: Path, option: str) -> None:
+    """Raise TrackdayError where a file is there that this option did not write; empty is nobody's.
+
+    OSError where it cannot be read.
+    """
+    ours = _OURS.get(option)
+    if ours is None or not path.exists():
+        return
+    if path.is_file():
+        with path.open("rb") as file:
+            head = file.read(_BEGINNING_BYTES)
+        if not head or (head.startswith(ours.begins) and ours.holds in head):
+            return
+    raise TrackdayError(
+        f"{option}: {path} is there already and is no {ours.kind} of trackday; "
+        f"choose another name, for example {ours.example}"
+    )

@@ -20,7 +20,8 @@ def print_changes(console: Console, changes: Changes | None, zone: tzinfo) -> No
     lines = list(change_lines(changes, zone))
     when = day_clock(changes.since, zone)
     if not lines:
-        line(console, f"Nothing has changed since the look of {when}.", indent=0)
+        since = f"`{changes.command}`, {when}" if changes.command else when
+        line(console, f"Nothing has changed since {since}.", indent=0)
         return
     heading(console, f"Changed since {when}")
     for text in lines:

@@ -15,10 +15,12 @@ from trackday.weekend.showing import one_line, shortened, shown_value
 
 Location = Sequence[int | str]
 
+_UNQUOTED = " without quotes"
+
 _KINDS = {
     "string_type": "text in quotes",
-    "float_type": "a number without quotes",
-    "int_type": "a whole number without quotes",
+    "float_type": f"a number{_UNQUOTED}",
+    "int_type": f"a whole number{_UNQUOTED}",
     "int_from_float": "a whole number",
     "finite_number": "a number",
     "bool_type": "true or false, without quotes",
@@ -28,16 +30,19 @@ _KINDS = {
 """What a field needs, by the type of pydantic's error."""
 
 
-def plain_lines(error: ValidationError, *, data: Any, model: type[BaseModel]) -> Iterator[str]:
+def plain_lines(
+    error: ValidationError, *, data: Any, model: type[BaseModel], quotes: bool = True
+) -> Iterator[str]:
     """Give one "field: what is wrong; how to mend it" for each fault.
 
     `data` is what was read and `model` what it was read as: they give the names of list entries
-    and of fields. List entries are counted from one.
+    and of fields. List entries are counted from one. `quotes` tells that the file's form puts text
+    in quotes, so that a number has to stand without.
     """
     for fault in error.errors(include_url=False):
         location = fault["loc"]
         place = place_text(location, data)
-        text = _wording(fault, _fields_beside(model, location))
+        text = _wording(fault, _fields_beside(model, location), quotes=quotes)
         yield one_line(f"{place}: {text}" if place else text)
 
 
@@ -86,7 +91,7 @@ def _model_in(annotation: Any) -> type[BaseModel] | None:
     return next((found for arg in get_args(annotation) if (found := _model_in(arg))), None)
 
 
-def _wording(fault: ErrorDetails, fields: Mapping[str, FieldInfo]) -> str:
+def _wording(fault: ErrorDetails, fields: Mapping[str, FieldInfo], *, quotes: bool) -> str:
     """Say what is wrong and how to mend it."""
     kind, key = fault["type"], fault["loc"][-1] if fault["loc"] else ""
     given, context = shown_value(fault["input"]), fault.get("ctx", {})
@@ -106,7 +111,8 @@ def _wording(fault: ErrorDetails, fields: Mapping[str, FieldInfo]) -> str:
         case "too_long":
             return f"has too many entries; write {context['max_length']} at most"
         case _ if kind in _KINDS:
-            return f"{given} will not do; write {_KINDS[kind]}{_example(key, fields)}"
+            needed = _KINDS[kind] if quotes else _KINDS[kind].removesuffix(_UNQUOTED)
+            return f"{given} will not do; write {needed}{_example(key, fields)}"
     return f"{given} will not do; mend the value{_example(key, fields)}"
 
 

@@ -18,6 +18,9 @@ from trackday.weekend.table import header_faults, read_rows
 
 COLUMNS = ("item", "quantity", "group")
 
+USUAL_FILES = ("load.csv", "load.toml")
+"""Where the list lies beside a garage that names none; the first that is there is taken."""
+
 _MISSING_MEND = "mend load_list in the garage file"
 
 
@@ -45,16 +48,19 @@ class _OwnList(FileModel):
 
 
 def garage_list(garage: Garage, garage_file: Path) -> tuple[OwnItem, ...]:
-    """Give the items of the list that a garage names, none where it names none."""
-    if garage.load_list is None:
-        return ()
-    return read_own_list(garage_file.parent / garage.load_list)
+    """Give the items of the list that a garage names, or else of one of `USUAL_FILES` beside it.
+
+    None where there is no list; TrackdayError as in reading it.
+    """
+    folder = garage_file.parent
+    if garage.load_list is not None:
+        return read_own_list(folder / garage.load_list)
+    usual = next((folder / name for name in USUAL_FILES if (folder / name).exists()), None)
+    return () if usual is None else read_own_list(usual)
 
 
 def own_list_of(weekend: Weekend) -> tuple[OwnItem, ...]:
-    """Give the items of the list that an event's garage names; TrackdayError as in reading it."""
-    if weekend.garage.load_list is None:
-        return ()
+    """Give the items of the list that goes with an event's garage, as `garage_list` does."""
     return garage_list(weekend.garage, garage_path(weekend.event_path))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -19,8 +19,10 @@ from trackday.weekend.faults import plain_lines
 from trackday.weekend.fields import FROM_FILE, FileModel
 from trackday.weekend.garage import Garage
 from trackday.weekend.sessions import Session, Travel, resolve_sessions, resolve_travel
+from trackday.weekend.sessions_csv import COLUMNS as SESSION_COLUMNS
 from trackday.weekend.sessions_csv import read_sessions_csv
 from trackday.weekend.showing import one_line, shown_path
+from trackday.weekend.table import read_rows
 from trackday.weekend.textfile import read_text_file
 from trackday.weekend.venue import Venue
 
@@ -28,7 +30,10 @@ GARAGE_FILE = "garage.toml"
 VENUES_FOLDER = "venues"
 EVENTS_FOLDER = "events"
 
-FileKind = Literal["garage", "venue", "event"]
+_EVENT_NAME = f"{EVENTS_FOLDER}/2027-05-15-x.toml"
+"""What the name of an event looks like, for messages."""
+
+FileKind = Literal["garage", "venue", "event", "packing list", "table of sessions"]
 ModelT = TypeVar("ModelT", bound=FileModel)
 ResultT = TypeVar("ResultT")
 
@@ -37,6 +42,7 @@ _TELLING_KEYS: dict[FileKind, frozenset[str]] = {
     "garage": frozenset({"car", "tires", "pressure"}),
     "venue": frozenset({"latitude", "longitude", "timezone", "surface", "paddock"}),
     "event": frozenset({"venue", "sessions", "sessions_csv", "load_up"}),
+    "packing list": frozenset({"items"}),
 }
 
 
@@ -96,7 +102,9 @@ def load_weekend(event_path: Path) -> Weekend:
         ),
         faults,
     )
-    travel = _attempt(lambda: resolve_travel(event, venue, source=source), faults)
+    travel = _attempt(
+        lambda: resolve_travel(event, venue, sessions=sessions or (), source=source), faults
+    )
     if garage is None or sessions is None or travel is None:
         raise TrackdayError(*faults)
     return Weekend(event, venue, garage, sessions, travel, event_path)
@@ -128,10 +136,11 @@ def elevations_beside(event_path: Path) -> dict[str, float]:
 
 
 def check_file(path: Path) -> list[str]:
-    """List the faults of a garage, venue or event file, one a line; empty where there are none.
+    """List the faults of one of the racer's files, one a line; empty where there are none.
 
-    An event is checked together with its venue, its garage and its sessions. What kind of file it
-    is follows from its name and folder, or else from its fields.
+    An event is checked together with its venue, its garage and its sessions, a garage with the
+    packing list that goes with it. What kind of file it is follows from its name and folder, or
+    else from its fields or columns.
     """
     faults: list[str] = []
     kind = _attempt(lambda: _kind_of(path), faults)
@@ -141,6 +150,10 @@ def check_file(path: Path) -> list[str]:
         _attempt(lambda: read_venue(path), faults)
     elif kind == "event":
         _attempt(lambda: load_weekend(path), faults)
+    elif kind == "packing list":
+        _attempt(lambda: _check_packing_list(path), faults)
+    elif kind == "table of sessions":
+        _attempt(lambda: read_sessions_csv(path), faults)
     return faults
 
 
@@ -176,7 +189,11 @@ def _syntax_fault(message: str) -> str:
 
 def _read_model(path: Path, model: type[ModelT]) -> ModelT:
     """Read a TOML file as a model."""
-    data = read_toml(path)
+    return _modeled(path, read_toml(path), model)
+
+
+def _modeled(path: Path, data: dict[str, Any], model: type[ModelT]) -> ModelT:
+    """Take what was read from a file as a model."""
     try:
         return model.model_validate(data, by_alias=True, by_name=False, context=FROM_FILE)
     except ValidationError as error:
@@ -186,7 +203,11 @@ def _read_model(path: Path, model: type[ModelT]) -> ModelT:
 
 def _read_event_file(path: Path) -> _EventFile:
     """Read an event and, where it names one, its table of sessions."""
-    event = _read_model(path, Event)
+    data = read_toml(path)
+    kind = _kind_by_fields(data)
+    if kind in ("garage", "venue", "packing list"):
+        raise TrackdayError(f"{shown_path(path)}: is a {kind}; name an event, as {_EVENT_NAME}")
+    event = _modeled(path, data, Event)
     if event.sessions_csv is None:
         places = tuple(
             f"{shown_path(path)}: sessions[{number}] ({entry.name})."
@@ -232,28 +253,61 @@ def _venue_path(event_path: Path, name: str) -> Path:
 
 
 def _check_garage(path: Path) -> None:
-    """Read a garage file and the list that it names."""
+    """Read a garage file and the list that goes with it."""
     from trackday.weekend.own_list import garage_list
 
     garage_list(read_garage(path), path)
+
+
+def _check_packing_list(path: Path) -> None:
+    """Read a packing list by itself."""
+    from trackday.weekend.own_list import read_own_list
+
+    read_own_list(path)
 
 
 def _kind_of(path: Path) -> FileKind:
     """Tell which kind of file this is."""
     if path.name == GARAGE_FILE:
         return "garage"
+    if path.suffix.casefold() == ".csv":
+        return _kind_of_table(path)
     folder = path.absolute().parent.name
     if folder in (VENUES_FOLDER, EVENTS_FOLDER):
         return "venue" if folder == VENUES_FOLDER else "event"
-    keys = read_toml(path).keys()
-    matches = {kind: len(keys & telling) for kind, telling in _TELLING_KEYS.items()}
-    best = max(matches, key=lambda kind: matches[kind])
-    if matches[best] == 0:
+    kind = _kind_by_fields(read_toml(path))
+    if kind is None:
         raise TrackdayError(
             f"{shown_path(path)}: is neither a garage, a venue nor an event; "
             f"call it {GARAGE_FILE} or put it in a folder {VENUES_FOLDER} or {EVENTS_FOLDER}"
         )
-    return best
+    return kind
+
+
+def _kind_by_fields(data: Mapping[str, Any]) -> FileKind | None:
+    """Tell a file's kind by the fields that only one kind has; an event where as many speak for it.
+
+    None where no field tells.
+    """
+    matches = {kind: len(data.keys() & telling) for kind, telling in _TELLING_KEYS.items()}
+    best = max(matches, key=lambda kind: (matches[kind], kind == "event"))
+    return best if matches[best] else None
+
+
+def _kind_of_table(path: Path) -> FileKind:
+    """Tell a CSV file's kind by the columns that its first line names."""
+    from trackday.weekend import own_list
+
+    (_, cells), *_ = read_rows(path, missing_mend="mend the path")
+    named = {cell.casefold() for cell in cells}
+    if named & set(SESSION_COLUMNS):
+        return "table of sessions"
+    if named & set(own_list.COLUMNS) or path.name in own_list.USUAL_FILES:
+        return "packing list"
+    raise TrackdayError(
+        f"{shown_path(path)}: is neither a table of sessions nor a packing list; begin it with "
+        f"{','.join(SESSION_COLUMNS)} or with {','.join(own_list.COLUMNS)}"
+    )
 
 
 def _attempt(read: Callable[[], ResultT], faults: list[str]) -> ResultT | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from itertools import pairwise
@@ -120,11 +120,14 @@ def _local(session: Session, zone: ZoneInfo) -> datetime:
     return session.start.astimezone(zone)
 
 
-def resolve_travel(event: Event, venue: Venue, *, source: str = "event file") -> Travel:
+def resolve_travel(
+    event: Event, venue: Venue, *, sessions: Sequence[Session] = (), source: str = "event file"
+) -> Travel:
     """Put loading and driving on the clock.
 
     Raises TrackdayError with a line for each time that the venue's clock skips or shows twice,
-    and for times that are not in the order load_up, departure, return_home.
+    for times that are not in the order load_up, departure, return_home, and for a way there or
+    home that does not leave the `sessions` (in order) between them.
     """
     times: dict[str, datetime | None] = {}
     faults: list[str] = []
@@ -142,7 +145,34 @@ def resolve_travel(event: Event, venue: Venue, *, source: str = "event file") ->
     ]
     if faults:
         raise TrackdayError(*faults)
-    return Travel(**times)
+    travel = Travel(**times)
+    faults = [f"{source}: {fault}" for fault in _trips_amid(sessions, travel, venue.zone)]
+    if faults:
+        raise TrackdayError(*faults)
+    return travel
+
+
+def _trips_amid(sessions: Sequence[Session], travel: Travel, zone: ZoneInfo) -> Iterator[str]:
+    """Word the fault of a way there after the first session's start, or home before the last's end.
+
+    They are only as right as the sessions' dates, so that either may be the slip.
+    """
+    if not sessions:
+        return
+    first, last = sessions[0], sessions[-1]
+    for field, when in (("load_up", travel.load_up), ("departure", travel.departure)):
+        if when is not None and when > first.start:
+            start = first.start.astimezone(zone)
+            yield (
+                f"{field}: comes after the first session starts ({first.name}, "
+                f"{start:%Y-%m-%d %H:%M}); write an earlier time, or mend the session's date"
+            )
+    if travel.return_home is not None and travel.return_home < last.end:
+        end = last.end.astimezone(zone)
+        yield (
+            f"return_home: comes before the last session ends ({last.name}, "
+            f"{end:%Y-%m-%d %H:%M}); write a later time, or mend the session's date"
+        )
 
 
 def _resolve(entry: SessionEntry, zone: ZoneInfo) -> Session:

@@ -16,6 +16,13 @@ from trackday.weekend.table import Row, header_faults, read_rows
 
 COLUMNS = ("name", "date", "start", "minutes", "kind")
 
+_EMPTY_MENDS = {
+    column: f"is empty; write it, for example {example}"
+    for column in COLUMNS
+    for example in (SessionEntry.model_fields[column].examples or ())[:1]
+}
+"""What to say of an empty cell, by its column; every field of a session has an example."""
+
 
 def read_sessions_csv(path: Path) -> tuple[tuple[int, SessionEntry], ...]:
     """Give the sessions of a CSV file, each with the number of its line.
@@ -40,13 +47,15 @@ def read_sessions_csv(path: Path) -> tuple[tuple[int, SessionEntry], ...]:
             )
             continue
         record = dict(zip(columns, cells, strict=True))
+        empty = [column for column, cell in record.items() if not cell]
+        if empty:
+            faults += [f"{place}: {column}: {_EMPTY_MENDS[column]}" for column in empty]
+            continue
         try:
             sessions.append((number, _read_record(record)))
         except ValidationError as error:
-            data = _typed(record)
-            faults += [
-                f"{place}: {line}" for line in plain_lines(error, data=data, model=SessionEntry)
-            ]
+            lines = plain_lines(error, data=_typed(record), model=SessionEntry, quotes=False)
+            faults += [f"{place}: {line}" for line in lines]
     if faults:
         raise TrackdayError(*faults)
     return tuple(sessions)

@@ -6,7 +6,8 @@ import json
 import os
 import re
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
+from contextlib import suppress
 from datetime import date, timedelta
 from importlib import resources
 from pathlib import Path
@@ -20,61 +21,96 @@ from trackday.errors import TrackdayError
 from trackday.weekend.faults import plain_lines
 from trackday.weekend.fields import MAX_TEXT
 from trackday.weekend.localtime import read_date
-from trackday.weekend.reading import EVENTS_FOLDER, GARAGE_FILE, VENUES_FOLDER
+from trackday.weekend.reading import EVENTS_FOLDER, GARAGE_FILE, VENUES_FOLDER, read_venue
 from trackday.weekend.showing import shown_path
 from trackday.weekend.venue import Venue
 
 MAX_SLUG = 60
 """Longest file name that is made from a venue's name, in characters (assumption)."""
 
+SAME_PLACE_DEG = 0.5
+"""Degrees of latitude or longitude within which a circuit lies of its town (assumption)."""
+
+_NOT_KNOWN = "# Not known yet. Write it, and take the # away:"
+"""What stands above a line that is for the racer to fill in."""
+
+Coordinates = tuple[float, float]
+"""Degrees north and east."""
+
 
 def write_starter(
     directory: Path,
     *,
     venue_name: str,
-    latitude: float,
-    longitude: float,
-    elevation_m: float,
+    latitude: float | None,
+    longitude: float | None,
+    elevation_m: float | None,
     timezone: str | None,
     first_day: date,
 ) -> list[Path]:
     """Write a garage, a venue and an event of two days, and give the paths that were written.
 
     Coordinates are degrees north and east; `timezone` None stands for the zone at the
-    coordinates. A garage that is there already is kept. Raises TrackdayError for values that no
-    venue can have and for a venue or event file that exists, both before anything is written, and
-    for a folder that cannot be written to.
+    coordinates. What else is None is not known: its line is left for the racer to fill in, and
+    `check` asks for it. A garage and a venue that are there already are kept. Raises TrackdayError
+    for values that no venue can have and as `is_venue_kept` does, both before anything is written,
+    and for a folder that cannot be written to.
     """
-    data = {
+    at = None if latitude is None or longitude is None else (latitude, longitude)
+    given = {
         "name": venue_name,
         "latitude": latitude,
         "longitude": longitude,
         "elevation_m": elevation_m,
+        "timezone": timezone,
     }
-    venue = _checked_venue({**data, "timezone": "UTC" if timezone is None else timezone})
-    if timezone is None:
-        zone_there = tzfpy.get_tz(venue.longitude, venue.latitude)
-        venue = _checked_venue({**data, "timezone": zone_there})
-    slug = slug_of(venue.name)
+    name = _checked_venue(given).name
+    if timezone is None and at is not None:
+        given["timezone"] = tzfpy.get_tz(at[1], at[0])
+        _checked_venue(given)
+    slug = slug_of(name)
+    texts = {}
+    if not os.path.lexists(directory / GARAGE_FILE):
+        texts[directory / GARAGE_FILE] = _filled("starter_garage.toml", {})
     venue_path, event_path = _own_paths(directory, slug, first_day)
-    garage_path = directory / GARAGE_FILE
-    texts = {
-        venue_path: _filled("starter_venue.toml", _venue_values(venue)),
-        event_path: _filled("starter_event.toml", _event_values(venue, slug, first_day)),
-    }
-    _refuse_existing(tuple(texts))
-    if not os.path.lexists(garage_path):
-        texts = {garage_path: _filled("starter_garage.toml", {}), **texts}
+    if is_venue_kept(directory, venue_name=name, at=at, first_day=first_day):
+        name = read_venue(venue_path).name
+    else:
+        texts[venue_path] = _filled("starter_venue.toml", {**given, "name": name})
+    texts[event_path] = _filled("starter_event.toml", _event_values(name, slug, first_day))
     _write_all(texts)
     return list(texts)
 
 
-def refuse_existing(directory: Path, *, venue_name: str, first_day: date) -> None:
-    """Raise TrackdayError, as `write_starter` would, if a file for this venue and day exists.
+def is_venue_kept(
+    directory: Path, *, venue_name: str, at: Coordinates | None, first_day: date
+) -> bool:
+    """Whether the venue is there already, for one more event; to be asked before any look-up.
 
-    It is for asking before anything is looked up for the files.
+    Raises TrackdayError where the event is there as well, and where the venue's file cannot be
+    read or, with `at` given, lies elsewhere: a new place would be planned with its weather.
     """
-    _refuse_existing(_own_paths(directory, slug_of(venue_name), first_day))
+    venue_path, event_path = _own_paths(directory, slug_of(venue_name), first_day)
+    if os.path.lexists(event_path):
+        raise TrackdayError(
+            f"{shown_path(event_path)}: is there already and was kept; edit it, or choose another "
+            "name or day"
+        )
+    if not os.path.lexists(venue_path):
+        return False
+    venue = read_venue(venue_path)
+    if at is not None and _apart_deg(at, (venue.latitude, venue.longitude)) > SAME_PLACE_DEG:
+        raise TrackdayError(
+            f"{shown_path(venue_path)}: is there already and lies elsewhere "
+            f"({venue.latitude:.2f}, {venue.longitude:.2f}); choose another --venue for this place"
+        )
+    return True
+
+
+def _apart_deg(one: Coordinates, other: Coordinates) -> float:
+    """The larger of the differences in latitude and longitude, degrees."""
+    (north, east), (there_north, there_east) = one, other
+    return max(abs(north - there_north), abs((east - there_east + 180.0) % 360.0 - 180.0))
 
 
 def slug_of(name: str) -> str:
@@ -93,26 +129,20 @@ def _own_paths(directory: Path, slug: str, first_day: date) -> tuple[Path, Path]
     )
 
 
-def _checked_venue(data: dict[str, Any]) -> Venue:
-    """Refuse what no venue can have; the message names the value."""
+def _checked_venue(given: Mapping[str, Any]) -> Venue:
+    """Refuse values that no venue can have; the message names the value.
+
+    None is not known: something stands in for it.
+    """
+    known = {key: value for key, value in given.items() if value is not None}
+    data = {"latitude": 0.0, "longitude": 0.0, "elevation_m": 0.0, "timezone": "UTC", **known}
     try:
         return Venue.model_validate(data)
     except ValidationError as error:
         raise TrackdayError(*plain_lines(error, data=data, model=Venue)) from error
 
 
-def _venue_values(venue: Venue) -> dict[str, Any]:
-    """Values for the venue's file."""
-    return {
-        "name": venue.name,
-        "latitude": venue.latitude,
-        "longitude": venue.longitude,
-        "elevation": venue.elevation_m,
-        "timezone": venue.timezone,
-    }
-
-
-def _event_values(venue: Venue, slug: str, first_day: date) -> dict[str, Any]:
+def _event_values(venue_name: str, slug: str, first_day: date) -> dict[str, Any]:
     """Values for the event's file: load and drive the evening before, leave after the last race."""
     try:
         read_date(first_day)
@@ -121,7 +151,7 @@ def _event_values(venue: Venue, slug: str, first_day: date) -> dict[str, Any]:
         raise TrackdayError(f"first_day: {error}") from error
     day_before = first_day - timedelta(days=1)
     return {
-        "name": f"{venue.name[: MAX_TEXT // 2]}, {first_day}",
+        "name": f"{venue_name[: MAX_TEXT // 2]}, {first_day}",
         "venue": slug,
         "load_up": f"{day_before} 17:00",
         "departure": f"{day_before} 19:00",
@@ -132,35 +162,39 @@ def _event_values(venue: Venue, slug: str, first_day: date) -> dict[str, Any]:
 
 
 def _filled(template: str, values: Mapping[str, Any]) -> str:
-    """Fill a template of this package with values as TOML writes them.
+    """Fill a template of this package with values as TOML writes them; None comments its line out.
 
     JSON's strings and numbers are TOML's as well, since names hold no control characters.
     """
     text = resources.files(__package__).joinpath(template).read_text(encoding="utf-8")
     toml = {key: json.dumps(value, ensure_ascii=False) for key, value in values.items()}
-    return Template(text).substitute(toml)
-
-
-def _refuse_existing(paths: Sequence[Path]) -> None:
-    """Raise TrackdayError with a line for each file that is there already."""
-    faults = [
-        f"{shown_path(path)}: is there already and was kept; edit it, or choose another name or day"
-        for path in paths
-        if os.path.lexists(path)
-    ]
-    if faults:
-        raise TrackdayError(*faults)
+    filled = Template(text).substitute(toml)
+    return re.sub(r"^(\w+) = null$", rf"{_NOT_KNOWN}\n# \1 =", filled, flags=re.MULTILINE)
 
 
 def _write_all(texts: Mapping[Path, str]) -> None:
-    """Write new files, and the folders they lie in."""
+    """Write new files, each whole or not at all, and the folders they lie in."""
     for path, text in texts.items():
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
-            with path.open("x", encoding="utf-8", newline="\n") as file:
-                file.write(text)
+            _write_new(path, text)
         except OSError as error:
             reason = (error.strerror or "unknown reason").lower()
             raise TrackdayError(
                 f"{shown_path(path)}: cannot be written ({reason}); choose another folder"
             ) from error
+
+
+def _write_new(path: Path, text: str) -> None:
+    """Write a file that is not there yet; OSError leaves nothing of it behind, as on a full disk.
+
+    The next `init` would keep what is left of it for the racer's own.
+    """
+    file = path.open("x", encoding="utf-8", newline="\n")
+    try:
+        with file:
+            file.write(text)
+    except OSError:
+        with suppress(OSError):
+            path.unlink()
+        raise
