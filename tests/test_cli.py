@@ -127,7 +127,7 @@ def test_plan_as_text(run, event):
     assert max(map(len, done.stdout.splitlines())) <= 80
     for words in (
         "SESSIONS",
-        "DO, IN ORDER OF NEED",
+        "TO DO, IN ORDER OF TIME",
         "COLD PRESSURES",
         "CANOPY",
         "LIGHT",

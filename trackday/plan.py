@@ -248,6 +248,7 @@ def _load(
             plan.outlook.track.state_share,
             sky.weather.weights,
             sky.basis,
+            too_early=plan.tire.too_early,
         )
         for plan in plans
         for sky in [skies.over(plan.session.start, plan.session.end)]

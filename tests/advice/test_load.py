@@ -2,6 +2,7 @@
 
 import csv
 import io
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
@@ -76,6 +77,45 @@ def test_a_week_of_unknown_weather_is_not_called_sure():
     assert "no rain data" in got.decision.why[0].template
 
 
+def test_far_ahead_no_chance_is_said_of_a_tire():
+    """Protects from a wet set at 60 % beside a rain suit at 5 %: it is too early, all kinds go."""
+    far = [replace(each, too_early=True) for each in sessions(*SHOWERS)]
+    got = advise_load(garage(trailer={"tire_slots": 8, "length": "20 ft"}), far, NEEDS)
+    assert "Wets" in says(got)
+    assert "Dry A" in says(got)
+    assert np.isnan(got.decision.chance)
+    tires = [item for item in (*got.items, *got.leave) if item.group == "tires"]
+    assert all(np.isnan(item.chance) for item in tires)
+    listed = printed(got)
+    assert "to be right in" not in listed
+    assert "too early to tell wet from dry: dry and wet sets go along" in listed
+    assert "no rain data" not in listed
+
+
+def test_one_far_session_leaves_the_near_ones_their_say():
+    """Protects a long meeting: what is known of its first day is said, what is not takes a set."""
+    near, far = sessions(["wet"] * 4, ["dry"] * 4)
+    rig = garage(trailer={"tire_slots": 8, "length": "20 ft"})
+    got = advise_load(rig, [near, replace(far, too_early=True)], NEEDS)
+    assert ">95 % to be right in Session 1" in printed(got)
+    assert {"Dry A", "Wets"} <= {item.name for item in got.items}
+
+
+def test_the_tires_on_the_car_are_counted_beside_the_rack():
+    """Protects from a sum that does not add up: twelve tires on four slots and the car."""
+    got = load(*SHOWERS, slots=4)
+    assert "4 of 4 tire slots taken, 4 more tires on the car" in printed(got)
+
+
+def test_a_time_more_than_a_week_off_has_its_date():
+    """Protects from loading next Tuesday for a weekend three weeks off."""
+    got = load(*SHOWERS, by=NOON)
+    local = NOON.astimezone(venue().zone)
+    assert f"load by {local:%a %H:%M}" in printed(got, as_of=NOON - timedelta(days=6))
+    dated = f"load by {local:%a %b} {local.day} {local:%H:%M}"
+    assert dated in printed(got, as_of=NOON - timedelta(days=7))
+
+
 def test_no_four_tires_that_fit_is_said():
     """Protects a slip in garage.toml from an empty load."""
     rig = garage(
@@ -117,9 +157,9 @@ def test_an_event_without_sessions_is_refused():
         advise_load(garage(), [], NEEDS)
 
 
-def printed(advice, units=US):
+def printed(advice, units=US, as_of=NOON - timedelta(days=3)):
     out = io.StringIO()
-    print_load_list(open_console(out), advice, units, venue().zone)
+    print_load_list(open_console(out), advice, units, venue().zone, as_of=as_of)
     return out.getvalue()
 
 

@@ -73,7 +73,7 @@ def test_a_hot_day_in_words():
     day = heat(air_temp_c=34.0, dew_point_c=25.0, wind_ms=2.0, ghi_wm2=850.0)
     assert day.decision.urgency == day.driver.urgency == "act"
     assert day.heat_index_class == "danger"
-    assert said(day.decision).startswith("Work 20 min, rest 40 in the shade; drink 0.9 L (1 quart)")
+    assert said(day.decision).startswith("Work 20 min, rest 40 in the shade; drink 0.9 L (4 cups)")
     assert said(day.decision) == said(day.decision, METRIC)
     assert "call the medics" in day.decision.caution.render(US, CHICAGO)
     assert any("danger (NWS)" in why.render(US, CHICAGO) for why in day.decision.why)

@@ -49,6 +49,14 @@ def test_a_wet_first_session_is_a_yes_with_its_time():
     assert got.by == FIRST.start - timedelta(minutes=30)
 
 
+def test_a_day_too_far_ahead_is_put_off():
+    """Protects from wet tires three weeks ahead: it is too early, and when to look is said."""
+    got = call(0.5, 0.5, as_of=NOON - timedelta(days=20))
+    assert got.answer == "unknown"
+    assert words(got.headline) == ("Rain tires: TOO EARLY for Practice. Look again 9 days before.")
+    assert "no forecast tells wet from dry" in words(got.reasons[0])
+
+
 def test_an_open_later_session_waits_until_its_own_deadline():
     """Protects waiting: half the members wet at three o'clock, wait until half past two."""
     got = call(0.0, [0.5, 0.0, 0.0, 0.0])

@@ -17,7 +17,7 @@ CUT = [
 ]
 
 
-def sentence(*films, rig=None):
+def sentence(*films, rig=None, ahead=timedelta(days=5)):
     calls = []
     for number, film in enumerate(films):
         here = outlook(film_mm=film, when=session(name=f"S{number}"))
@@ -25,7 +25,7 @@ def sentence(*films, rig=None):
             here,
             weights=np.full(4, 0.25),
             garage=rig or garage(),
-            as_of=NOON - timedelta(days=5),
+            as_of=NOON - ahead,
         )
         calls.append((here.session.label, tire))
     return take_along(calls).render(US, venue().zone)
@@ -43,6 +43,12 @@ def sentence(*films, rig=None):
 def test_each_kind_is_named_when_a_session_asks_for_it(films, words):
     """Protects the week before: what any session may need goes along, unknown asks for all."""
     assert sentence(*films).startswith(words)
+
+
+def test_far_ahead_every_kind_goes_along():
+    """Protects the month before: too early to tell is not called missing weather."""
+    got = sentence(0.0, 0.5, ahead=timedelta(days=20))
+    assert got == "Take dry tires and wet tires: it is too early to tell wet from dry."
 
 
 def test_a_set_that_is_cut_needs_no_groover():

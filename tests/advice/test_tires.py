@@ -21,6 +21,7 @@ from trackday.advice.tires import (
     grooving_start,
     watch_window,
 )
+from trackday.outlook.rain_blend import trusted_days
 from trackday.outlook.track import STATES
 from trackday.units import METRIC, US
 
@@ -344,3 +345,46 @@ def test_units_change_no_advice():
     caution = got.decision.caution
     assert "39 °F" in caution.render(US, venue().zone)
     assert "4 °C" in caution.render(METRIC, venue().zone)
+
+
+@pytest.mark.parametrize("film", [0.0, [0.0, 0.0, 0.5, 0.5], 0.5])
+def test_far_ahead_no_forecast_chooses_a_tire(film):
+    """Protects from "WET?" beside 5 % of rain: past the trusted lead nothing is chosen."""
+    far = timedelta(days=trusted_days(), hours=1)
+    got = advise(film, as_of=NOON - far, rain=[0.0, 0.0, 1.0, 1.0])
+    assert got.too_early
+    assert (got.choice, got.runner_up, got.flip, got.vetoed) == ("undecided", None, None, ())
+    assert all(np.isnan(chance) for chance in got.chances.values())
+    assert (got.decision.urgency, got.decision.by, got.decision.chance) == ("watch", None, None)
+    assert says(got) == f"Too early for tires: look again {trusted_days()} days before."
+    near = advise(film, as_of=NOON - timedelta(days=trusted_days()))
+    assert not near.too_early
+    assert near.choice != "undecided"
+
+
+def test_other_years_choose_at_any_lead():
+    """Protects a plan beyond every forecast: its rain and its tires rest on the same years."""
+    here = outlook(film_mm=0.0)
+    usual = replace(here, rain=replace(here.rain, basis="climatology"))
+    got = advise_tire(
+        usual, weights=np.full(4, 0.25), garage=garage(), as_of=NOON - timedelta(days=60)
+    )
+    assert (got.choice, got.too_early) == ("dry", False)
+
+
+def test_unknown_weather_far_ahead_is_called_unknown():
+    """Protects the reason: no rain data is not said to be too early."""
+    here = outlook(film_mm=np.nan)
+    blind = replace(here, rain=replace(here.rain, basis=None, chance=np.nan))
+    got = advise_tire(
+        blind, weights=np.full(4, 0.25), garage=garage(), as_of=NOON - timedelta(days=60)
+    )
+    assert (got.choice, got.too_early) == ("undecided", False)
+    assert "no rain data" in got.reasons[0].template
+
+
+def test_the_chance_beside_a_wait_names_its_tire():
+    """Protects from "right: 35 %" under a sentence that speaks of two kinds of tire."""
+    got = advise([0.0, 0.0, 0.5, 0.5], rain=[0.0, 0.0, 1.0, 1.0])
+    assert says(got).startswith("Wait until")
+    assert got.decision.chance_of == "wet tires right"

@@ -10,8 +10,11 @@ from trackday.outlook.rain_blend import (
     DAILY_SKILL,
     LEAD_DAYS,
     LEAST_CHANCE,
+    TRUSTED_WEIGHT,
     blend,
     ensemble_weight,
+    is_trusted,
+    trusted_days,
 )
 from trackday.verification.brier import brier_score
 
@@ -70,3 +73,12 @@ def test_better_than_either_alone(days, skill):
     mixed = np.array([blend(p, base, lead_hours=24 * days) for p in told])
     assert brier_score(mixed, came) < brier_score(told, came)
     assert brier_score(mixed, came) < base * (1 - base)
+
+
+def test_an_ensemble_is_trusted_as_far_as_its_weight_allows():
+    """Protects tires from a forecast that says less of the rain than other years do."""
+    days = trusted_days()
+    assert ensemble_weight(24 * days) >= TRUSTED_WEIGHT > ensemble_weight(24 * (days + 1))
+    assert is_trusted(24 * days)
+    assert is_trusted(-0.5)
+    assert not is_trusted(24 * days + 1)

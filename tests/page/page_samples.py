@@ -112,9 +112,28 @@ def hostile_plan() -> Plan:
 
 
 @cache
+def far_plan() -> Plan:
+    """A plan three weeks before the event, which one forecast reaches all the same."""
+    return make_plan(
+        plans.EVENT,
+        garage(),
+        venue(),
+        plans.gathered(rain_mm=0.6),
+        as_of=plans.AS_OF - timedelta(days=21),
+        with_courses=True,
+    )
+
+
+@cache
 def long_plan() -> Plan:
     """Four days of five sessions, the last two of which no forecast reaches."""
     return made_plan(long_event(4, 5))
+
+
+@cache
+def rough_plan() -> Plan:
+    """Two damp, cold, windy days of five sessions: more to do than a sheet beside its pictures."""
+    return made_plan(long_event(2, 5), gust_ms=12.0, air_temp_c=4.0, dew_point_c=3.5)
 
 
 def long_event(days: int, sessions: int) -> Event:

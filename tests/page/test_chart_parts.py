@@ -1,6 +1,7 @@
 """The small functions under the pictures: scales, ticks, paths, labels, elements."""
 
 import math
+import re
 import xml.etree.ElementTree as ET
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -11,7 +12,8 @@ from hypothesis import strategies as st
 from markupsafe import Markup
 
 from trackday.report.charts.lane_sessions import place_labels, shortened
-from trackday.report.charts.lane_sky import dark_stretches
+from trackday.report.charts.lane_sky import BESIDE, dark_stretches, sun_words
+from trackday.report.charts.layout import NARROW, PAPER, WIDE, Area
 from trackday.report.charts.paths import band_path, line_path, runs
 from trackday.report.charts.picture import SunTimes, between, unknown_steps
 from trackday.report.charts.scales import Scale, TimeScale
@@ -186,3 +188,19 @@ def test_kinds_differ_by_shape():
     assert len(set(tires)) == len(set(marks)) == 4
     with pytest.raises(ValueError, match="not one of"):
         urgency_mark("later")
+
+
+@given(hours=st.floats(0.2, 17.0), layout=st.sampled_from([NARROW, WIDE, PAPER]))
+def test_sunrise_and_sunset_never_overlap(hours, layout):
+    """Protects a November day on a phone: both clocks are there, and neither covers the other."""
+    time = TimeScale(START, START + timedelta(hours=18), layout.gutter, layout.width)
+    area = Area(layout, time, 0.0, layout.heights["strip"])
+    middle = START + timedelta(hours=9)
+    rise, fall = middle - timedelta(hours=hours / 2), middle + timedelta(hours=hours / 2)
+    drawn = sun_words(area, SunTimes(None, rise, fall, None), UTC)
+    found = re.findall(r">([^<>]*[0-9]{2}:[0-9]{2}[^<>]*)<", Markup("").join(drawn))
+    clocks = re.findall(r"[0-9]{2}:[0-9]{2}", " ".join(found))
+    assert clocks == [f"{rise:%H:%M}", f"{fall:%H:%M}"]
+    if len(found) == 2:
+        room = sum(layout.room(words) for words in found) + 2 * BESIDE
+        assert room < time(fall) - time(rise)

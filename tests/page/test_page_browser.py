@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import time
+import unicodedata
 from datetime import timedelta
 from pathlib import Path
 
@@ -12,15 +13,18 @@ from page.browser import Watched, axe_source, launched
 from page.page_samples import (
     blind_plan,
     demo_plan,
+    far_plan,
     hostile_plan,
     long_plan,
     made_plan,
     own_list,
+    rough_plan,
 )
 from plans import climatology
 
 from trackday.morning import make_morning
 from trackday.report.page.page import render_page
+from trackday.report.text_decisions import to_do
 from trackday.units import METRIC, US
 
 WIDTHS = (360, 390, 768, 1280)
@@ -28,7 +32,7 @@ LEAST_TARGET_PX = 44
 """WCAG 2.2, success criterion 2.5.5 (target size, enhanced), CSS pixels."""
 
 SLOWEST_OPEN_S = 0.5
-PAGES = ("demo", "blind", "hostile", "long", "usual", "loaded")
+PAGES = ("demo", "blind", "hostile", "long", "usual", "loaded", "far", "two days")
 
 
 @pytest.fixture(scope="module")
@@ -49,6 +53,8 @@ def files(tmp_path_factory) -> dict[str, Path]:
         "hostile": render_page(hostile_plan(), units=US),
         "long": render_page(long_plan(), units=US),
         "loaded": render_page(made_plan(own_list=own_list(100)), units=US),
+        "far": render_page(far_plan(), units=US, opens_at="load"),
+        "two days": render_page(rough_plan(), units=US),
         "usual": render_page(made_plan(ends_after_h=1.0, climatology=climatology()), units=US),
     }
     for name, text in texts.items():
@@ -199,6 +205,8 @@ def axe(request, tmp_path_factory) -> str:
         ("long", "Letter"),
         ("hostile", "A4"),
         ("loaded", "Letter"),
+        ("two days", "A4"),
+        ("two days", "Letter"),
     ],
 )
 def test_paper_holds_the_weekend_and_the_load(browser, files, name, paper):
@@ -213,6 +221,33 @@ def test_paper_holds_the_weekend_and_the_load(browser, files, name, paper):
     assert "Load list" not in pages[0]
     assert "Load list" in pages[1]
     assert "May stay at home" in pages[1]
+
+
+def test_paper_leaves_off_nothing_while_there_is_room(browser, files):
+    """Protects Sunday on the wall: what has no room beside the pictures stands under the list."""
+    pypdf = pytest.importorskip("pypdf")
+    with Watched(browser, files["two days"]) as seen:
+        made = seen.tab.pdf(format="Letter", print_background=True)
+        sheets = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(made)).pages]
+    # The print joins letters: "fi" is one sign.
+    first, second = (unicodedata.normalize("NFKC", " ".join(text.split())) for text in sheets)
+    assert "more on the sheet with the load list" in first
+    assert "To do, continued" in second
+    assert "more on the page" not in first + second
+    plan = rough_plan()
+    for said in to_do(plan.decisions, as_of=plan.as_of):
+        words = said.do.render(US, plan.venue.zone)
+        assert words in first or words in second
+
+
+def test_a_load_lists_page_opens_at_the_list(browser, files):
+    """Protects a packing evening: the list is on the screen at once, unless a part is asked for."""
+    for name, mark, is_there in (("far", "", True), ("far", "#days", False), ("demo", "", False)):
+        with Watched(browser, files[name]) as seen:
+            opened = seen.context.new_page()
+            opened.goto(f"{seen.address}{mark}")
+            top = "document.getElementById('load').getBoundingClientRect().top"
+            assert (abs(opened.evaluate(top)) < 50) == is_there
 
 
 def test_paper_has_pictures_and_every_session(browser, files):

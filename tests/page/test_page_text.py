@@ -14,6 +14,7 @@ from page.page_samples import (
     MARKUP,
     blind_plan,
     demo_plan,
+    far_plan,
     hostile_plan,
     long_plan,
     made_plan,
@@ -22,11 +23,17 @@ from page.page_samples import (
 from trackday.advice.decision import Decision
 from trackday.morning import make_morning
 from trackday.report import text_parts
-from trackday.report.page.decisions import next_decision
+from trackday.report.page.decisions import agenda, for_paper, next_decision, paper_candidates
 from trackday.report.page.loading import event_key
 from trackday.report.page.page import render_page
-from trackday.report.page.paper import MOST_DECISIONS, PAPER_MM, plan_sheet
+from trackday.report.page.paper import (
+    MOST_DECISIONS,
+    PAPER_MM,
+    decisions_overleaf,
+    plan_sheet,
+)
 from trackday.units import METRIC, US
+from trackday.weather.sources import Observation
 from trackday.wording import Say
 
 LARGEST_BYTES = 300_000
@@ -242,3 +249,71 @@ def test_decisions_give_way_to_pictures_and_small_pictures_to_decisions():
     assert heights[-1] == 0
     assert all(sheet.decisions <= MOST_DECISIONS for sheet in sheets)
     assert PAPER_MM < 279.4 - 2 * 9.0  # Letter (ANSI A: 8.5 by 11 inches) without its margins
+
+
+def test_the_page_doubts_a_tire_where_the_text_does():
+    """Protects from a bold WET on the wall for what the text calls "WET?"."""
+    plan = demo_plan()
+    doubted = [p for p in plan.sessions if text_parts.tire_cell(p).endswith("?")]
+    assert doubted
+    assert read(plan).text.count("WET?") >= 2 * len(doubted)  # its card and its row on paper
+    assert "WET as it looks now" in read(plan).text
+
+
+def test_far_ahead_the_page_says_that_it_is_too_early():
+    """Protects the month before: no tire, no states of the track, said once and on top."""
+    found = read(far_plan())
+    assert "Too early for tires: more than 9 days ahead" in found.text
+    assert "Every session" in found.text
+    assert "Track: " not in found.text
+    assert not {"WET", "WET?", "UNKNOWN"} & set(found.text.split())
+
+
+def test_what_asks_for_something_is_not_called_nothing_to_do():
+    """Protects from "Nothing to do about: tires" under a row that says to look again at them."""
+    act, quiet = decision("act", topic="tires"), decision("nothing", topic="tires")
+    fog = decision("nothing", topic="fog")
+    zone = demo_plan().venue.zone
+    assert agenda([act, quiet, fog], units=US, zone=zone).quiet == ("fog",)
+    assert agenda([quiet, fog], units=US, zone=zone).quiet == ("tires", "fog")
+    assert agenda([act, quiet], units=US, zone=zone).quiet == ()
+
+
+def test_what_is_seen_days_before_is_no_reason_to_load():
+    """Protects the board: a station's wind now says nothing of a weekend three days off."""
+    seen = Observation("KTMH", demo_plan().as_of, *[1.0] * 7, raining=False, text="KTMH")
+    plan = replace(demo_plan(), observation=seen)
+    assert "now (KTMH" in read(plan).text
+    assert "now (KTMH" not in read(replace(plan, as_of=plan.as_of - timedelta(days=3))).text
+
+
+def test_the_load_lists_page_opens_at_the_list():
+    """Protects a packing evening from a scroll of ten screens."""
+    plan = demo_plan()
+    bodies = [dict(a) for tag, a in read(plan, opens_at="load").elements if tag == "body"]
+    assert bodies == [{"data-opens-at": "load"}]
+    assert [a for tag, a in read(plan).elements if tag == "body"] == [{}]
+
+
+def test_every_decision_is_on_one_of_the_sheets():
+    """Protects Sunday on the wall: what the first sheet has no room for stands under the list."""
+    zone = demo_plan().venue.zone
+    made = agenda([decision("act", hours) for hours in range(20)], units=US, zone=zone)
+    shown = [s.sheet for s in paper_candidates(for_paper(made, 7, 13))]
+    assert shown == [1] * 7 + [2] * 13
+    shown = [s.sheet for s in paper_candidates(for_paper(made, 7, 2))]
+    assert shown == [1] * 7 + [2] * 2 + [0] * 11
+
+
+def test_a_longer_load_list_leaves_less_room_for_decisions():
+    """Protects the second sheet: decisions never push the load list off it."""
+    texts = ["Hang 63 lb on each leg by 06:30."] * 20
+    counts = [
+        decisions_overleaf(
+            texts, head=["Load Dry A."], rows=["Rope 2"] * rows, groups=4, density="roomy"
+        )
+        for rows in range(1, 90)
+    ]
+    assert counts == sorted(counts, reverse=True)
+    assert counts[0] == len(texts)
+    assert counts[-1] == 0

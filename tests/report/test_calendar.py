@@ -338,3 +338,14 @@ def test_load_up_and_a_windy_drive_are_in_the_calendar():
     assert calm[load_up].startswith("Load ")
     assert departure not in calm
     assert windy[departure].startswith("Too much wind for the Fri 20:00 drive")
+
+
+def test_an_alarm_keeps_a_freezing_night():
+    """Protects the engine: what to do about ice rings at its time, and no mild night does."""
+    cold = plan(gather=gathered(air_temp_c=-6.0, dew_point_c=-8.0))
+    nights = [night for day in cold.days for night in day.frost]
+    due = [night.decision.by for night in nights if night.decision.urgency != "nothing"]
+    ends = [e.end for e in entries(cold) if " ice " in f" {e['summary']} "]
+    assert due
+    assert ends == due
+    assert not [e for e in entries(look()) if "ice" in str(e["summary"]).split()]

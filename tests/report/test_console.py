@@ -1,12 +1,14 @@
 """The console that text is printed on."""
 
 import io
+import re
 
 import pytest
 from rich.table import Table
 from rich.text import Text
 
 from trackday.report.console import PLAIN_WIDTH, open_console
+from trackday.report.layout import bullet, heading, indented, line, table, title
 
 
 class Terminal(io.StringIO):
@@ -62,3 +64,21 @@ def test_no_text_steers_the_terminal():
     assert "\x1b" not in shown
     assert "\u202e" not in shown
     assert "�" in shown
+
+
+def test_sentences_fit_a_narrow_terminal_and_tables_stay_whole(monkeypatch):
+    """Protects a phone's terminal: 40 columns wrap words between words, and cut no number."""
+    monkeypatch.setattr("trackday.report.console._columns", lambda stream: 40)
+    out = Terminal()
+    console = open_console(out)
+    for say in (title, heading, line, bullet):
+        say(console, "Take the canopy down for the night before you leave, by 17:30. " * 2)
+    sentences = plain(out)
+    assert max(map(len, sentences)) <= 40
+    indented(console, table([("Session", 30), ("Rain", 30)], [("Practice", "20 % (10–35)")]))
+    assert max(map(len, plain(out))) > 40
+
+
+def plain(out):
+    """The lines that a terminal shows, without colors and the spaces at their ends."""
+    return [text.rstrip() for text in re.sub(r"\x1b\[[0-9;]*m", "", out.getvalue()).splitlines()]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -14,7 +15,15 @@ from trackday.advice.decision import Decision
 from trackday.morning import make_morning
 from trackday.plan import make_plan
 from trackday.report.console import open_console
-from trackday.report.text_decisions import CHANCE_OF, HOPED_FOR, NAMES, merged
+from trackday.report.text_decisions import (
+    CHANCE_OF,
+    HOPED_FOR,
+    NAMES,
+    do_line,
+    merged,
+    print_to_do,
+    when_text,
+)
 from trackday.report.text_morning import print_morning
 from trackday.report.text_plan import print_plan
 from trackday.units import US
@@ -87,3 +96,26 @@ def test_nothing_is_said_of_a_gauge_that_is_read_at_the_venue():
     plan = make_plan(EVENT, garage(), venue(), gathered(), as_of=AS_OF + timedelta(minutes=1))
     assert "your gauge shows" not in text_of(print_morning, make_morning(plan), "us")
     assert "At the venue, tires cold" in text_of(print_plan, plan, "us")
+
+
+def test_what_a_chance_is_of_is_said_where_the_topic_does_not_say_it():
+    """Protects the reader of a wait: the chance names the tire that it speaks of."""
+    waits = Decision("tires", "watch", Say("Wait."), (), chance=0.35, chance_of="wet tires right")
+    assert do_line(waits, US, venue().zone) == "Wait. (wet tires right: 35 %)"
+    assert do_line(replace(waits, chance_of=""), US, venue().zone) == "Wait. (right: 35 %)"
+
+
+@pytest.mark.parametrize(("days", "said"), [(6, "Sat 06:00"), (7, "Sat Jun 12 06:00")])
+def test_a_day_a_week_off_has_its_date(days, said):
+    """Protects from taking a Saturday three weeks off for the next one."""
+    assert when_text(AS_OF, venue().zone, as_of=AS_OF - timedelta(days=days)) == said
+
+
+def test_far_deadlines_stand_in_a_wider_column():
+    """Protects the list's edge: dates fit beside what is to do, under 80 columns."""
+    far = [replace(each, by=AS_OF) for each in same("fog", 0.5)]
+    out = io.StringIO()
+    print_to_do(open_console(out), far, US, venue().zone, as_of=AS_OF - timedelta(days=20))
+    listed = out.getvalue().splitlines()
+    assert "TO DO, IN ORDER OF TIME" in listed
+    assert "  Sat Jun 12 06:00  S0: Do it. (fog: 50 %)" in listed

@@ -39,7 +39,8 @@ class Decision:
     right; None where none applies (the sun's clock) and NaN where unknown;
     `why` holds at most `MOST_REASONS` short reasons with their numbers. `by` is the moment by which
     to act, `until` the moment to which the decision holds (both UTC, None where there is none).
-    `about` names the session or day it is for, "" for the whole event.
+    `about` names the session or day it is for, "" for the whole event; `chance_of` what the chance
+    is of, "" where the topic says it.
     """
 
     topic: Topic
@@ -51,6 +52,7 @@ class Decision:
     until: datetime | None = None
     caution: Say | None = None
     about: str = ""
+    chance_of: str = ""
 
     def __post_init__(self) -> None:
         """Refuse more reasons than anybody reads."""

@@ -331,18 +331,19 @@ def _reached(worst: Array, weights: Array, limit_c: float | None) -> float:
     return weighted_mean(np.where(known, worst >= limit_c, np.nan), weights)
 
 
-_QUARTS = {0.75: "3/4 quart", 1.0: "1 quart"}
+_CUPS_PER_QUART = 4
+"""A cup is a quarter of a quart, the measure of the table, and about one in metric kitchens too."""
 
 
 def _do(row: int | None, water_l: float, people: int) -> Say:
-    """Say how to work, rest and drink; liters and quarts stand in both unit systems."""
+    """Say how to work, rest and drink; liters and cups stand in both unit systems."""
     if row is None:
         return Say("No heat to plan for: water in reach as always.")
     entry = WORK_REST[row]
     values: dict[str, str | int] = {
         "work": entry.work_minutes,
         "rest": 60 - entry.work_minutes,
-        "each": f"{entry.water_lph:.1f} L ({_QUARTS[entry.water_quarts]})",
+        "each": f"{entry.water_lph:.1f} L ({entry.water_quarts * _CUPS_PER_QUART:g} cups)",
         "all": f"{np.ceil(water_l):.0f} L",
     }
     load = "load {all} of water" + ("" if people == 1 else f" for {people}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -84,19 +85,20 @@ def _each_kind(load: TireLoad) -> TireLoad:
 def _tire_items(load: TireLoad) -> tuple[LoadItem, ...]:
     """The sets, those to carry first, and the groover where a carried set may be cut."""
     sets = sorted(load.sets, key=lambda choice: not choice.carried)
-    items = [_set_item(choice) for choice in sets]
+    items = [_set_item(choice, too_early=load.too_early) for choice in sets]
     may_cut = [tires for tires in load.carried if tires.may_be_grooved and not tires.grooved]
     if may_cut:
-        items.append(_groover(may_cut[0].name, load.cutting))
+        items.append(_groover(may_cut[0].name, math.nan if load.too_early else load.cutting))
     return tuple(items)
 
 
 def _groover(set_name: str, chance: float) -> LoadItem:
-    """The tool to cut a set with, worth its place where cutting may pay."""
+    """The tool to cut a set with, worth its place where cutting may pay, or nobody can tell yet."""
     values: dict[str, Value] = {"set": set_name, "chance": Quantity(chance, "share")}
-    needed = chance >= CARRY_CHANCE
+    needed = not chance < CARRY_CHANCE
+    pays = "cutting {set} may pay" if math.isnan(chance) else "cutting {set} pays: {chance}"
     why = (
-        Say("cutting {set} pays: {chance}", values),
+        Say(pays, values),
         Say("check that your class rules allow hand-grooved tires"),
     )
     return LoadItem(
@@ -111,20 +113,20 @@ def _groover(set_name: str, chance: float) -> LoadItem:
     )
 
 
-def _set_item(choice: SetChoice) -> LoadItem:
+def _set_item(choice: SetChoice, *, too_early: bool) -> LoadItem:
     tires = choice.tires
     return LoadItem(
         tires.name,
         f"{tires.count} tires" if tires.count > 1 else "1 tire",
-        (_why_set(choice),),
-        choice.sorry,
+        (_why_set(choice, too_early=too_early),),
+        math.nan if too_early else choice.sorry,
         TIRE_GROUP,
         needed=choice.carried,
         amount=tires.count,
     )
 
 
-def _why_set(choice: SetChoice) -> Say:
+def _why_set(choice: SetChoice, *, too_early: bool) -> Say:
     if not choice.carried:
         return Say("room for it as a spare" if choice.fits else "no slot left for it")
     values: dict[str, Value] = {
@@ -132,7 +134,7 @@ def _why_set(choice: SetChoice) -> Say:
         "chance": Quantity(choice.best_chance, "share"),
     }
     if np.isnan(choice.best_chance):
-        return Say("track not known")
+        return Say("too early to tell" if too_early else "track not known")
     if choice.best_chance > 0.0:
         return Say("{chance} to be right in {session}", values)
     return Say("to be cut if a session is damp")
@@ -171,7 +173,9 @@ def _decision(load: TireLoad, *, by: datetime | None, until: datetime | None) ->
 def _why(load: TireLoad) -> tuple[Say, ...]:
     """What is not known, what the weather may ask for, how full the rack is."""
     said: list[Say] = []
-    if load.unknown > UNDECIDED_UNKNOWN_SHARE:
+    if load.too_early:
+        said.append(Say("too early to tell wet from dry: dry and wet sets go along"))
+    elif load.unknown > UNDECIDED_UNKNOWN_SHARE:
         share = Quantity(load.unknown, "share")
         said.append(
             Say(
@@ -196,9 +200,12 @@ def _why(load: TireLoad) -> tuple[Say, ...]:
     if load.capacity is not None:
         slots = load.capacity - TIRES_ON_THE_CAR
         taken = max(load.used - TIRES_ON_THE_CAR, 0)
-        words = "{taken} of {slots} tire slots taken" if taken else "all {slots} tire slots free"
+        words = "all {slots} tire slots free"
+        if taken:
+            words = "{taken} of {slots} tire slots taken, {on_car} more tires on the car"
         words = words if slots else "no slots: only what is on the car"
-        said.append(Say(words, {"taken": taken, "slots": slots}))
+        values: dict[str, Value] = {"taken": taken, "slots": slots, "on_car": TIRES_ON_THE_CAR}
+        said.append(Say(words, values))
     return tuple(said)
 
 

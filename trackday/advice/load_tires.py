@@ -18,6 +18,7 @@ from trackday.advice.assumptions import UNDECIDED_UNKNOWN_SHARE
 from trackday.advice.assumptions_load import MOST_SETS, TIRES_ON_THE_CAR
 from trackday.advice.tire_costs import TIRES, Tire, share_costs
 from trackday.advice.tire_sets import serves_as
+from trackday.outlook.track import STATES
 from trackday.weather.series import Array
 from trackday.weekend.garage import CostTable, TireSet
 
@@ -35,7 +36,8 @@ class LoadSession:
     """What the load needs to know of one session.
 
     `state_share` (M, 5) and `weights` (M,) are those of its outlook. Sessions of one `sky` have the
-    same members; different skies (a forecast, other years) are taken as independent.
+    same members; different skies (a forecast, other years) are taken as independent. Where it is
+    `too_early` to tell wet from dry, the track counts as unknown.
     """
 
     label: str
@@ -43,6 +45,7 @@ class LoadSession:
     state_share: Array
     weights: Array
     sky: str = ""
+    too_early: bool = False
 
 
 @dataclass(frozen=True)
@@ -69,7 +72,8 @@ class TireLoad:
     `sorry` is the chance that the sets left at home would have made the weekend cheaper, `cutting`
     the chance that cutting one of those carried does. `used` and `capacity` count tires, those on
     the car included; `capacity` is None without a trailer. `unknown` is the share of the most
-    unknown session whose track is not known; it is counted as wet.
+    unknown session whose track is not known; it is counted as wet. With `too_early` it is so far
+    ahead of a session that chances for it are none.
     """
 
     sets: tuple[SetChoice, ...]
@@ -79,6 +83,7 @@ class TireLoad:
     unknown: float
     used: int
     capacity: int | None
+    too_early: bool = False
 
     @property
     def carried(self) -> Sets:
@@ -96,6 +101,8 @@ def choose_sets(
     infinite.
     """
     capacity = None if tire_slots is None else tire_slots + TIRES_ON_THE_CAR
+    too_early = any(session.too_early for session in sessions)
+    sessions = [_not_known(each) if each.too_early else each for each in sessions]
     weekend = _Weekend(owned, sessions, table)
     carried = min(
         _subsets(_candidates(owned), capacity),
@@ -112,6 +119,7 @@ def choose_sets(
         unknown=max(_unknown_share(session) for session in sessions),
         used=_count(carried),
         capacity=capacity,
+        too_early=too_early,
     )
 
 
@@ -257,6 +265,13 @@ def _sky(sessions: Sequence[LoadSession], table: CostTable) -> tuple[Array, Arra
     ordered = sorted(sessions, key=lambda session: session.start)
     costs = [share_costs(s.state_share, table, TIRES, cutting=0.0) for s in ordered]
     return np.stack(costs), ordered[0].weights
+
+
+def _not_known(session: LoadSession) -> LoadSession:
+    """The same session with a track that no member knows."""
+    shares = np.zeros_like(session.state_share)
+    shares[:, STATES.index("unknown")] = 1.0
+    return replace(session, state_share=shares)
 
 
 def _unknown_share(session: LoadSession) -> float:

@@ -10,6 +10,7 @@ from typing import Literal
 
 from trackday.advice.assumptions import SURE_CHANCE, WATCH_CHANCE
 from trackday.advice.decision import MOST_REASONS, Decision
+from trackday.advice.tire_words import TOO_EARLY, tires_right
 from trackday.advice.tires import TireAdvice, wet_chance
 from trackday.outlook.session import SessionOutlook
 from trackday.weekend.sessions import Session
@@ -174,6 +175,7 @@ def _wait(
         until=max(by, as_of),
         caution=caution,
         about=outlook.session.label,
+        chance_of=tires_right(tire.choice),
     )
     return RainTireCall("wait", outlook.session, by, headline, reasons, decision)
 
@@ -213,9 +215,11 @@ def _unknown(
     """No weather to decide on, or no tire that is safe in the weather there is."""
     when = "by {by}" if tire.decide_by > as_of else "now"
     template = f"Rain tires: UNKNOWN for {{session}}. Look at the track and the sky {when}."
+    if tire.too_early:
+        template = "Rain tires: TOO EARLY for {session}. Look again {days} days before."
     if none_safe:
         template = "Rain tires: NONE THAT IS SAFE for {session}. Stay in unless the track dries."
-    headline = Say(template, _values(outlook, tire.decide_by))
+    headline = Say(template, {**_values(outlook, tire.decide_by), **TOO_EARLY.values})
     decision = Decision(
         "tires",
         "act" if none_safe else "unknown",

@@ -29,7 +29,10 @@ def take_along(calls: Sequence[tuple[str, TireAdvice]]) -> Say:
     if not wanted:
         return Say("No tire in garage.toml fits this weekend.")
     listed = _listed(wanted, cut_already=not any(a.start_grooving_by for _, a in calls))
-    if any(advice.choice == "undecided" for _, advice in calls):
+    undecided = [advice for _, advice in calls if advice.choice == "undecided"]
+    if undecided and all(advice.too_early for advice in undecided):
+        return Say(f"Take {listed}: it is too early to tell wet from dry.")
+    if undecided:
         return Say(f"Take {listed}: the weather is not known for every session.")
     if wanted == ["dry"]:
         return Say("Take dry tires; nothing asks for wet ones.")

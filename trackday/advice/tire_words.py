@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Final
 
 import numpy as np
 
@@ -18,6 +19,7 @@ from trackday.advice.assumptions_load import STATE_CHANGE
 from trackday.advice.decision import MOST_REASONS, Decision, Urgency
 from trackday.advice.tire_costs import Choice, Tire
 from trackday.advice.tire_sets import groovable_set, sets_of
+from trackday.outlook.rain_blend import trusted_days
 from trackday.outlook.session import SessionOutlook
 from trackday.outlook.track import TrackState
 from trackday.weekend.garage import Garage
@@ -42,10 +44,21 @@ class TireFacts:
     decide_by: datetime
     start_grooving_by: datetime | None
     worth_watching: bool
+    too_early: bool = False
+
+
+TOO_EARLY: Final = Say(
+    "Too early for tires: look again {days} days before.", {"days": trusted_days()}
+)
+"""So far ahead other years say more of the rain than any forecast of the track does."""
+
+RAIN_DURING: Final = "rain during it {chance}"
 
 
 def reasons_for(facts: TireFacts) -> tuple[Say, ...]:
     """Say why: the track first, then what moves, what is ruled out, and the rain."""
+    if facts.too_early:
+        return _why_too_early(facts)
     if facts.choice == "undecided":
         return _why_undecided(facts)
     state, rain = facts.outlook.track.state_chance, facts.outlook.rain.chance
@@ -81,6 +94,8 @@ def say_decision(
     if as_of >= session.start:
         do = Say("Started: the tires are settled.")
         return Decision("tires", "nothing", do, (), until=session.end, about=session.label)
+    if facts.too_early:
+        return Decision("tires", "watch", TOO_EARLY, why, about=session.label)
     by = _deadline(facts)
     urgency = _urgency(facts, late=as_of > by)
     waits = urgency in ("watch", "unknown")
@@ -94,13 +109,26 @@ def say_decision(
         until=by if waits else session.end,
         caution=_caution(facts),
         about=session.label,
+        chance_of=tires_right(facts.choice) if urgency == "watch" else "",
     )
+
+
+def tires_right(choice: Choice) -> str:
+    """Name what a chance is of where the sentence beside it speaks of more tires than one."""
+    return {"grooved": "cut set right", "undecided": ""}.get(choice, f"{choice} tires right")
 
 
 def keep_on(decision: Decision, tire: Tire) -> Decision:
     """Word a decision for tires that are on the car already from the session before."""
     what = "the cut set" if tire == "grooved" else f"the {tire} tires"
     return replace(decision, do=Say(f"Keep {what} on."), urgency="watch", by=None)
+
+
+def _why_too_early(facts: TireFacts) -> tuple[Say, ...]:
+    rain = facts.outlook.rain
+    why = Say("more than {days} days ahead no forecast tells wet from dry", TOO_EARLY.values)
+    by_other_years = f"{RAIN_DURING}, mostly by other years"
+    return (why, *_rain(rain.chance, by_other_years if rain.blended else RAIN_DURING))
 
 
 def _why_undecided(facts: TireFacts) -> tuple[Say, ...]:
@@ -115,10 +143,10 @@ def _why_undecided(facts: TireFacts) -> tuple[Say, ...]:
     return (Say(f"the rig holds {have} tires only, and none is safe on this track"),)
 
 
-def _rain(chance: float) -> tuple[Say, ...]:
+def _rain(chance: float, template: str = RAIN_DURING) -> tuple[Say, ...]:
     if not np.isfinite(chance):
         return ()
-    return (Say("rain during it {chance}", {"chance": Quantity(chance, "share")}),)
+    return (Say(template, {"chance": Quantity(chance, "share")}),)
 
 
 def _change(start: States, end: States) -> Say | None:

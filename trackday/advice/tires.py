@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -34,6 +34,7 @@ from trackday.advice.tire_sets import (
 )
 from trackday.advice.tire_words import TireFacts, reasons_for, say_decision
 from trackday.outlook.rain import WET_MM
+from trackday.outlook.rain_blend import is_trusted
 from trackday.outlook.session import SessionOutlook
 from trackday.outlook.track import STATES, TrackState
 from trackday.weather.series import Array
@@ -61,14 +62,16 @@ CLASS_RULES = Say("check that your class rules allow hand-grooved tires")
 class TireAdvice:
     """The tire for one session.
 
-    `chances` is the chance that each tire turns out to be the least costly, `costs` the expected
+    `chances` is the chance that each tire turns out to be the least costly (NaN where it is too
+    early to tell), `costs` the expected
     cost in percent of lap time. `decide_by` is the last moment to start changing to wet tires (or
     to the cut set, where there are no wet ones), `start_grooving_by` the last moment to start
     cutting a dry set (None where there is none, no time, or too small a chance that cut tires are
     the right ones). `choice` is "undecided" when the state of the track is unknown or no safe tire
-    is in the rig. `flip` is the turn of the weather before `decide_by` that would change the
-    choice, None where none is foreseen or the rain before it is not known. `change` tells how long
-    the change takes.
+    is in the rig, and where it is `too_early`: so far ahead other years say more of the rain than
+    the forecast that the tire would be chosen by. `flip` is the turn of the weather before
+    `decide_by` that would change the choice, None where none is foreseen or the rain before it is
+    not known. `change` tells how long the change takes.
     """
 
     choice: Choice
@@ -82,6 +85,7 @@ class TireAdvice:
     flip: Say | None
     change: Say
     decision: Decision
+    too_early: bool = False
 
 
 @dataclass(frozen=True)
@@ -121,7 +125,10 @@ def advise_tire(
     grooving = None if cut_ready else grooving_start(outlook.session, garage)
     in_time = grooving is not None and as_of <= grooving
     basis = _basis(garage, can_groove=in_time and _worth_cutting(share, weights, garage))
+    too_early = _is_too_early(outlook, as_of)
     ranking = _rank(share, weights, basis)
+    if too_early:
+        ranking = replace(ranking, choice="undecided", order=(), vetoed=())
     rain_tire = rain_tire_of(garage, ranking.choice)
     decide_by = change_start(outlook.session, garage, tire=rain_tire)
     start_grooving_by = grooving if "grooved" in basis.owned else None
@@ -129,6 +136,8 @@ def advise_tire(
     flip = _flip(outlook, weights, garage, ranking.choice, rain_before, cuts=cuts, as_of=as_of)
     member_costs = share_costs(share, basis.table, basis.owned, cutting=basis.cutting)
     chances = best_chances(member_costs, weights, basis.owned)
+    if too_early:
+        chances = dict.fromkeys(chances, float("nan"))
     may_be_wet = not wet_chance(outlook.track.state_chance) < WATCH_CHANCE
     facts = TireFacts(
         outlook=outlook,
@@ -140,6 +149,7 @@ def advise_tire(
         decide_by=decide_by,
         start_grooving_by=start_grooving_by,
         worth_watching=flip is not None or may_be_wet,
+        too_early=too_early,
     )
     why = reasons_for(facts)
     others = [tire for tire in ranking.order if tire != ranking.choice]
@@ -155,7 +165,18 @@ def advise_tire(
         flip=flip,
         change=change_words(garage, tire=rain_tire),
         decision=say_decision(facts, garage, why=why, as_of=as_of),
+        too_early=too_early,
     )
+
+
+def _is_too_early(outlook: SessionOutlook, as_of: datetime) -> bool:
+    """Whether a forecast reaches the session from farther ahead than it tells wet from dry.
+
+    Other years may choose at any lead: they are what the chance of rain rests on then.
+    """
+    if outlook.rain.basis in (None, "climatology"):
+        return False
+    return not is_trusted((outlook.session.start - as_of) / timedelta(hours=1))
 
 
 def watch_window(
@@ -235,7 +256,7 @@ def _flip(
     start cutting, and what is cut is cut.
     """
     window = watch_window(outlook.session, garage, as_of=as_of)
-    if rain_before is None or window is None:
+    if rain_before is None or window is None or _is_too_early(outlook, as_of):
         return None
     later = _basis(garage, can_groove=cuts)
     turn = _turn(

@@ -114,7 +114,7 @@ def load(
         typer.echo(text, nl=False)
     else:
         print_load(open_console(), seen.plan, seen.plan.load, units.value)
-    _write_files(seen, page, None, units)
+    _write_files(seen, page, None, units, opens_at="load")
 
 
 def morning(
@@ -212,9 +212,23 @@ def _say_if_over(seen: Seen, *, aside: bool) -> None:
         typer.echo(text, err=aside)
 
 
-def _write_files(seen: Seen, page: Path | None, calendar: Path | None, units: UnitChoice) -> None:
+def _write_files(
+    seen: Seen,
+    page: Path | None,
+    calendar: Path | None,
+    units: UnitChoice,
+    *,
+    opens_at: str = "",
+) -> None:
     """Write the page and the calendar that were asked for, once all is said: they may fail."""
     if page is not None:
-        write_page(page, seen.plan, units, morning=seen.morning, changes=seen.changes)
+        write_page(
+            page,
+            seen.plan,
+            units,
+            morning=seen.morning,
+            changes=seen.changes,
+            opens_at=opens_at,
+        )
     if calendar is not None:
         write_calendar(calendar, seen.plan, units)

@@ -63,8 +63,12 @@ def write_page(
     *,
     morning: Morning | None = None,
     changes: Changes | None = None,
+    opens_at: str = "",
 ) -> None:
-    """Write a plan as a page; on a day of the event its call on rain tires stands on top."""
+    """Write a plan as a page; on a day of the event its call on rain tires stands on top.
+
+    `opens_at` names the part that is shown when it is opened.
+    """
     from trackday.morning import make_morning
     from trackday.report.page.page import render_page
     from trackday.report.text_changes import change_lines
@@ -79,6 +83,7 @@ def write_page(
         units=units_named(units.value),
         morning=morning,
         changes=tuple(change_lines(changes, zone)),
+        opens_at=opens_at,
     )
     write_whole(path, "--page", text.encode())
 

@@ -19,6 +19,10 @@ correlation, and regression shrinks a predictor by the correlation itself; that 
 ensemble needs no shrinking is an assumption. The weight of climatology is 1 − b, and a = 0, so that
 two chances that agree stay what they are."""
 
+TRUSTED_WEIGHT = 0.5
+"""Least weight of an ensemble that may choose between wet and dry tires: with less, other years say
+more about the rain than it does. Assumption."""
+
 LEAST_CHANCE = 0.005
 """Chances are held this far from 0 and 1 before their logit is taken: no ensemble of some hundred
 members tells less apart. Assumption."""
@@ -32,6 +36,17 @@ def ensemble_weight(lead_hours: float) -> float:
     if lead_hours < 0:
         raise ValueError("a forecast looks ahead: the lead is not negative")
     return float(np.interp(lead_hours / 24.0, LEAD_DAYS, ENSEMBLE_WEIGHTS))
+
+
+def trusted_days() -> int:
+    """How many whole days ahead an ensemble's weight still reaches `TRUSTED_WEIGHT`."""
+    falling = ENSEMBLE_WEIGHTS[::-1]
+    return int(np.interp(TRUSTED_WEIGHT, falling, LEAD_DAYS[::-1]))
+
+
+def is_trusted(lead_hours: float) -> bool:
+    """Whether an ensemble may tell wet from dry at such a lead; one that has begun may."""
+    return lead_hours <= 24.0 * trusted_days()
 
 
 def blend(ensemble_chance: float, climatology_chance: float, *, lead_hours: float) -> float:

@@ -20,7 +20,7 @@ from trackday.advice.decision import Decision
 from trackday.plan import Plan, SessionPlan
 from trackday.report import text_parts
 from trackday.report.layout import capitalized
-from trackday.report.text_decisions import CHANCE_OF
+from trackday.report.text_decisions import chance_of
 from trackday.units import UnitSystem
 from trackday.wording import Say, clock, day_clock, percent
 
@@ -101,6 +101,8 @@ def _deadlines(plan: Plan) -> Iterator[tuple[tuple[str, ...], Decision]]:
         yield ("canopy", day.day.isoformat()), day.decision
     for night in plan.nights:
         yield ("canopy night", night.evening.isoformat()), night.decision
+    for frost in (night for day in plan.days for night in day.frost):
+        yield ("frost", frost.evening.isoformat()), frost.decision
 
 
 def _session(planned: SessionPlan, plan: Plan, units: UnitSystem) -> _Entry:
@@ -146,9 +148,7 @@ def _deadline(
     # The day or the leg that another decision is about shows in the calendar, or in its words.
     summary = f"{decision.about}: {do}" if decision.topic == "tires" else do
     chance = decision.chance
-    sure = (
-        () if chance is None else (f"{capitalized(CHANCE_OF[decision.topic])}: {percent(chance)}.",)
-    )
+    sure = () if chance is None else (f"{capitalized(chance_of(decision))}: {percent(chance)}.",)
     return _Entry(
         key=key,
         start=by - timedelta(minutes=DEADLINE_MINUTES),

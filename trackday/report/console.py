@@ -16,25 +16,36 @@ PLAIN_WIDTH = 80
 
 WIDEST = 100
 
+NARROWEST = 36
+"""Fewest columns that sentences are wrapped for (assumption: a phone in large print)."""
+
 
 def open_console(file: TextIO | None = None) -> Console:
     """A console for stdout: no markup in what users wrote, color on a terminal only.
 
-    NO_COLOR is honored by rich. On a terminal narrower than 80 columns the tables still get 80 and
-    the terminal wraps or scrolls them, since cut numbers would be worse.
+    NO_COLOR is honored by rich. On a terminal narrower than 80 columns sentences are wrapped for
+    it; the tables still get 80 and the terminal wraps or scrolls them, since cut numbers would be
+    worse.
     """
     stream = file or sys.stdout
     if not stream.isatty():
         return _console(cast("TextIO", _Trimmed(stream)), PLAIN_WIDTH)
-    return _console(stream, min(max(_columns(stream), PLAIN_WIDTH), WIDEST))
+    return _console(stream, min(_columns(stream), WIDEST))
 
 
-def _console(stream: TextIO, width: int) -> Console:
-    return _PlainConsole(file=stream, width=width, markup=False, emoji=False, highlight=False)
+def _console(stream: TextIO, columns: int) -> Console:
+    made = PlainConsole(
+        file=stream, width=max(columns, PLAIN_WIDTH), markup=False, emoji=False, highlight=False
+    )
+    made.sentence_width = max(columns, NARROWEST)
+    return made
 
 
-class _PlainConsole(Console):
+class PlainConsole(Console):
     """Prints "�" for what would steer the terminal; rich's own colors are made later."""
+
+    sentence_width = PLAIN_WIDTH
+    """Columns that a sentence may take; tables may take the console's own width."""
 
     def render(
         self, renderable: RenderableType, options: ConsoleOptions | None = None

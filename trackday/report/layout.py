@@ -11,6 +11,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from trackday.report.console import PlainConsole
 from trackday.units import METRIC, US
 
 _SHOWN = (*US.displays.values(), *METRIC.displays.values())
@@ -21,19 +22,24 @@ _UNBROKEN = "\N{NO-BREAK SPACE}"
 
 
 def title(console: Console, text: str) -> None:
-    """Print the first line of a report."""
-    console.print(Text(text, style="bold"))
+    """Print the first line of a report, or a sentence that stands out like it."""
+    console.print(Text(wrapped(text, text_width(console)), style="bold"))
+
+
+def text_width(console: Console) -> int:
+    """Columns that a sentence may take, which are fewer than a table's on a narrow terminal."""
+    return console.sentence_width if isinstance(console, PlainConsole) else console.width
 
 
 def heading(console: Console, text: str) -> None:
     """Print a section's name after an empty line."""
     console.print()
-    console.print(Text(text.upper(), style="bold"))
+    console.print(Text(wrapped(text.upper(), text_width(console)), style="bold"))
 
 
 def line(console: Console, text: str, *, indent: int = 2) -> None:
     """Print a sentence, wrapped under its own indent."""
-    shown = Text(wrapped(text, console.width - indent))
+    shown = Text(wrapped(text, text_width(console) - indent))
     console.print(Padding(shown, (0, 0, 0, indent), expand=False))
 
 
@@ -42,7 +48,7 @@ def bullet(console: Console, text: str) -> None:
     grid = Table.grid(padding=0)
     grid.add_column(width=4)
     grid.add_column()
-    grid.add_row("  - ", Text(wrapped(text, console.width - 4)))
+    grid.add_row("  - ", Text(wrapped(text, text_width(console) - 4)))
     console.print(grid)
 
 

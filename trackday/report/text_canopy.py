@@ -29,9 +29,9 @@ def print_gust_table(console: Console, rows: Sequence[GustRow], units: UnitSyste
     columns = (
         ("Gust", 9),
         ("Empty under it", 14),
-        ("or it", 7),
+        ("else it", 7),
         ("Walls or a car", 14),
-        ("or it", 7),
+        ("else it", 7),
     )
     indented(console, table(columns, cells))
     if any(row.past_makers_limit for row in rows):

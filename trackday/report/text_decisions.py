@@ -1,4 +1,4 @@
-"""Decisions as text: what to do in the order of need, then what needs nothing."""
+"""Decisions as text: what to do in order of time, then what needs nothing."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime, tzinfo
+from datetime import datetime, timedelta, tzinfo
 from types import MappingProxyType
 
 from rich.console import Console
@@ -14,7 +14,7 @@ from rich.table import Table
 from rich.text import Text
 
 from trackday.advice.decision import Decision, Topic
-from trackday.report.layout import capitalized, heading, line, wrapped
+from trackday.report.layout import capitalized, heading, line, text_width, wrapped
 from trackday.units import UnitSystem
 from trackday.wording import Say, clock, day_clock, percent
 
@@ -23,6 +23,9 @@ SHOWN_ELSEWHERE: frozenset[Topic] = frozenset({"pressure"})
 
 WHEN_WIDTH = 13
 """Columns of "  Sat 11:10  "."""
+
+WEEK = timedelta(days=7)
+"""From so far ahead on, the name of a day may be meant for another week's."""
 
 DRIVER = " driver"
 """End of what a decision is about that is the driver's on one day."""
@@ -151,21 +154,23 @@ def print_to_do(
     labels: Sequence[str] = (),
 ) -> None:
     """Print each decision with its time, its chance and its reasons, no reason twice."""
-    heading(console, "Do, in order of need")
+    heading(console, "To do, in order of time")
+    listed = merged(to_do(decisions, as_of=as_of), labels=labels)
+    whens = [when_text(decision.by, zone, as_of=as_of) for decision in listed]
+    first_width = max([WHEN_WIDTH, *(len(when) + 4 for when in whens)])
+    width = text_width(console) - first_width
     grid = Table.grid(padding=0)
-    grid.add_column(width=WHEN_WIDTH)
+    grid.add_column(width=first_width)
     grid.add_column()
-    width = console.width - WHEN_WIDTH
     told: set[str] = set()
-    for decision in merged(to_do(decisions, as_of=as_of), labels=labels):
-        when = "" if decision.by is None else day_clock(decision.by, zone)
+    for decision, when in zip(listed, whens, strict=True):
         said = wrapped(do_line(decision, units, zone), width)
         grid.add_row(Text(f"  {when}"), Text(said, style="bold"))
         why = [reason for reason in _reasons(decision, units, zone) if reason not in told]
         told.update(why)
         if why:
             grid.add_row("", Text(wrapped("; ".join(why), width)))
-    console.print(grid)
+    console.print(grid, width=text_width(console))
     print_nothing(console, decisions)
     for decision in decisions:
         if _not_assessed(decision):
@@ -201,7 +206,14 @@ def do_line(decision: Decision, units: UnitSystem, zone: tzinfo) -> str:
     line_said = capitalized(f"{about}{said}")
     if chance is None or math.isnan(chance):
         return line_said
-    return f"{line_said} ({CHANCE_OF[decision.topic]}: {percent(chance)})"
+    return f"{line_said} ({chance_of(decision)}: {percent(chance)})"
+
+
+def chance_of(decision: Decision) -> str:
+    """Name what a decision's chance is the chance of."""
+    if decision.urgency == "nothing":
+        return "right"
+    return decision.chance_of or CHANCE_OF[decision.topic]
 
 
 def _without_time(said: str, by: datetime | None, zone: tzinfo) -> str:
@@ -235,6 +247,11 @@ def cautions_of(decisions: Iterable[Decision], units: UnitSystem, zone: tzinfo) 
     return tuple(dict.fromkeys(said))
 
 
-def when_text(when: datetime | None, zone: tzinfo) -> str:
-    """Show a moment, or nothing."""
-    return "" if when is None else day_clock(when, zone)
+def when_text(when: datetime | None, zone: tzinfo, *, as_of: datetime | None = None) -> str:
+    """Show a moment, or nothing: "Sat 14:10", with the date where `as_of` is a week before it."""
+    if when is None:
+        return ""
+    if as_of is None or when.astimezone(zone).date() - as_of.astimezone(zone).date() < WEEK:
+        return day_clock(when, zone)
+    local = when.astimezone(zone)
+    return f"{local:%a %b} {local.day} {local:%H:%M}"

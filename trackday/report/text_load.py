@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import tzinfo
+from datetime import datetime, tzinfo
 
 from rich.console import Console
 from rich.table import Table
@@ -13,10 +13,11 @@ from trackday.advice.load import TIRE_GROUP, LoadAdvice
 from trackday.advice.load_list import LoadItem
 from trackday.plan import Plan
 from trackday.report import text_now, text_parts
-from trackday.report.layout import bullet, capitalized, heading, line
+from trackday.report.layout import bullet, capitalized, heading, line, text_width, title, wrapped
 from trackday.report.load_csv import chance_text, quantity_text
+from trackday.report.text_decisions import when_text
 from trackday.units import UnitSystem, units_named
-from trackday.wording import day_clock, percent
+from trackday.wording import percent
 
 BOX = "[ ]"
 """What is ticked off with a pen."""
@@ -27,14 +28,17 @@ def print_load(console: Console, plan: Plan, load: LoadAdvice, unit_system: str)
     units, zone = units_named(unit_system), plan.venue.zone
     text_parts.head(console, plan)
     text_now.print_beyond_forecast(console, plan)
+    text_now.print_too_early(console, plan, units)
     console.print()
-    print_load_list(console, load, units, zone)
+    print_load_list(console, load, units, zone, as_of=plan.as_of)
     text_parts.troubles(console, plan)
 
 
-def print_load_list(console: Console, load: LoadAdvice, units: UnitSystem, zone: tzinfo) -> None:
+def print_load_list(
+    console: Console, load: LoadAdvice, units: UnitSystem, zone: tzinfo, *, as_of: datetime
+) -> None:
     """Print the decision, then every group with its boxes, then what may stay at home."""
-    _decision(console, load, units, zone)
+    _decision(console, load, units, zone, as_of=as_of)
     groups = dict.fromkeys(item.group for item in load.items)
     for group in groups:
         items = [item for item in load.items if item.group == group]
@@ -42,16 +46,18 @@ def print_load_list(console: Console, load: LoadAdvice, units: UnitSystem, zone:
         heading(console, group)
         if shared:
             line(console, capitalized("; ".join(shared)) + ".")
-        console.print(_rows(items, units, zone, told=shared))
+        console.print(_rows(items, units, zone, told=shared, width=text_width(console)))
     if load.leave:
         heading(console, "May stay at home (chance that you miss it)")
         for item in load.leave:
             bullet(console, _leave_line(item, units, zone))
 
 
-def _decision(console: Console, load: LoadAdvice, units: UnitSystem, zone: tzinfo) -> None:
+def _decision(
+    console: Console, load: LoadAdvice, units: UnitSystem, zone: tzinfo, *, as_of: datetime
+) -> None:
     decision = load.decision
-    console.print(Text(decision.do.render(units, zone), style="bold"))
+    title(console, decision.do.render(units, zone))
     listed = {f"{item.name}: {why.render(units, zone)}" for item in load.items for why in item.why}
     for reason in decision.why:
         text = reason.render(units, zone)
@@ -60,7 +66,7 @@ def _decision(console: Console, load: LoadAdvice, units: UnitSystem, zone: tzinf
     if decision.chance is not None:
         bullet(console, f"nothing missed: {percent(decision.chance)}")
     if decision.by is not None:
-        bullet(console, f"load by {day_clock(decision.by, zone)}")
+        bullet(console, f"load by {when_text(decision.by, zone, as_of=as_of)}")
 
 
 def _shared_reasons(items: Sequence[LoadItem], units: UnitSystem, zone: tzinfo) -> list[str]:
@@ -72,17 +78,25 @@ def _shared_reasons(items: Sequence[LoadItem], units: UnitSystem, zone: tzinfo) 
 
 
 def _rows(
-    items: Sequence[LoadItem], units: UnitSystem, zone: tzinfo, *, told: Sequence[str]
+    items: Sequence[LoadItem],
+    units: UnitSystem,
+    zone: tzinfo,
+    *,
+    told: Sequence[str],
+    width: int,
 ) -> Table:
+    quantities = [quantity_text(item, units, zone) for item in items]
+    second = min(max(10, *map(len, quantities)), 20)
     made = Table.grid(padding=(0, 2, 0, 0))
     made.add_column(width=5)
-    made.add_column(min_width=10, max_width=20, overflow="fold")
+    made.add_column(width=second, overflow="fold")
     made.add_column(overflow="fold")
-    for item in items:
+    for item, quantity in zip(items, quantities, strict=True):
         reasons = [why.render(units, zone) for why in item.why]
         rest = "; ".join(reason for reason in reasons if reason not in told)
         name = f"{item.name}: {rest}" if rest else item.name
-        made.add_row(*(Text(cell) for cell in (f"  {BOX}", quantity_text(item, units, zone), name)))
+        name = wrapped(name, width - second - 9)  # the box and two gaps
+        made.add_row(*(Text(cell) for cell in (f"  {BOX}", quantity, name)))
     return made
 
 

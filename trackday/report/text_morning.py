@@ -15,7 +15,7 @@ from trackday.changes import Changes
 from trackday.morning import Morning
 from trackday.plan import SessionPlan
 from trackday.report import text_now, text_parts
-from trackday.report.layout import bullet, indented, line, table, wrapped
+from trackday.report.layout import bullet, indented, line, table, text_width, title, wrapped
 from trackday.report.text_changes import change_lines
 from trackday.report.text_decisions import do_line, merged, to_do, without_day
 from trackday.units import UnitSystem, units_named
@@ -53,7 +53,8 @@ def _call(console: Console, morning: Morning, units: UnitSystem, changes: Change
     text_parts.head(console, plan)
     text_now.print_alerts(console, plan)
     text_now.print_beyond_forecast(console, plan)
-    console.print(Text(morning.call.headline.render(units, zone), style="bold"))
+    text_now.print_too_early(console, plan, units)
+    title(console, morning.call.headline.render(units, zone))
     for reason in morning.call.reasons:
         bullet(console, reason.render(units, zone))
     for text in change_lines(changes, zone):
@@ -74,7 +75,7 @@ def _sessions(
             planned.session.label,
             clock(planned.session.start, zone),
             text_parts.tire_cell(planned),
-            text_parts.wet_cell(planned.outlook.track),
+            text_parts.wet_cell(planned),
             text_parts.rain_cell(planned.outlook.rain),
             text_parts.track_cell(planned.outlook.track, units),
             _setting(planned, units),
@@ -114,7 +115,7 @@ def _next(console: Console, morning: Morning, units: UnitSystem, room: int) -> N
         without_day(to_do(morning.decisions, as_of=morning.plan.as_of), today),
         labels=[label.removeprefix(today).strip() for label in ahead],
     )
-    lines = [_lines(decision, units, zone, console.width) for decision in decisions]
+    lines = [_lines(decision, units, zone, text_width(console)) for decision in decisions]
     shown, used = 0, 0
     while shown < len(lines) and (
         shown < LEAST_SHOWN or used + len(lines[shown]) + (shown + 1 < len(lines)) <= room

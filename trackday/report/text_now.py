@@ -40,6 +40,19 @@ def print_beyond_forecast(console: Console, plan: Plan) -> None:
     line(console, text, indent=0)
 
 
+def print_too_early(console: Console, plan: Plan, units: UnitSystem) -> None:
+    """Say for which sessions it is too early to choose tires, and what their rain is made of."""
+    early = [planned for planned in plan.sessions if planned.tire.too_early]
+    if not early:
+        return
+    names = ", ".join(planned.session.label for planned in early)
+    which = "" if len(early) == len(plan.sessions) else f" ({names})"
+    why = early[0].tire.reasons[0].render(units, plan.venue.zone)
+    is_mixed = any(planned.outlook.rain.blended for planned in early)
+    rain = "; rain is mostly that of other years, all else this forecast's" if is_mixed else ""
+    line(console, f"Too early for tires{which}: {why}{rain}", indent=0)
+
+
 def print_observation(console: Console, plan: Plan, units: UnitSystem) -> None:
     """Print what is seen now and how far that is from the forecast."""
     seen = plan.observation

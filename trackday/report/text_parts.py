@@ -31,6 +31,9 @@ TIRE_WORDS = {
     "undecided": "UNKNOWN",
 }
 
+TOO_EARLY = "–"
+"""Stands where it is too early to tell."""
+
 
 def head(console: Console, plan: Plan) -> None:
     """Say what is planned, as of when, and from how much."""
@@ -44,25 +47,36 @@ def head(console: Console, plan: Plan) -> None:
 
 
 def tire_cell(planned: SessionPlan) -> str:
-    """The tire as it looks now; "WET?" where it is right with less than `SURE_CHANCE`."""
+    """The tire as it looks now; "WET?" where it is right with less than `SURE_CHANCE`.
+
+    "–" where it is too early to tell.
+    """
     tire = planned.tire
+    if tire.too_early:
+        return TOO_EARLY
     if tire.choice == "undecided" or tire.chances[tire.choice] >= SURE_CHANCE:
         return TIRE_WORDS[tire.choice]
     return f"{TIRE_WORDS[tire.choice]}?"
 
 
 def rain_cell(rain: RainOutlook) -> str:
-    """Chance of rain in the window with its range: "45 % (30–60)"; no range that adds nothing."""
+    """Chance of rain in the window with its range: "45 % (30–60)"; no range that adds nothing.
+
+    A range begins at 0 where the chance is "<5 %" and ends at 100 where it is ">95 %".
+    """
     chance = percent(rain.chance)
     if chance == "unknown":
         return chance
     low, high = (round(bound * 20) * 5 for bound in (rain.low, rain.high))
+    low, high = 0 if chance.startswith("<") else low, 100 if chance.startswith(">") else high
     return chance if high - low <= 5 else f"{chance} ({low}–{high})"
 
 
-def wet_cell(track: TrackOutlook) -> str:
-    """Chance of a wet track; "unknown" where most of it is not known."""
-    state = track.state_chance
+def wet_cell(planned: SessionPlan) -> str:
+    """Chance of a wet track; "unknown" where most of it is not known, "–" where it is too early."""
+    if planned.tire.too_early:
+        return TOO_EARLY
+    state = planned.outlook.track.state_chance
     if state["unknown"] > 0.5:
         return "unknown"
     return percent(state["wet"] + state["standing"])

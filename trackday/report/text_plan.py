@@ -29,6 +29,7 @@ def print_plan(
     text_parts.head(console, plan)
     text_now.print_alerts(console, plan)
     text_now.print_beyond_forecast(console, plan)
+    text_now.print_too_early(console, plan, units)
     print_changes(console, changes, zone)
     text_visit.print_last_visit(console, plan.last_visit, units)
     _sessions(console, plan, units, zone)
@@ -55,7 +56,7 @@ def print_sessions(
             planned.session.label,
             day_clock(planned.session.start, zone),
             text_parts.tire_cell(planned),
-            text_parts.wet_cell(planned.outlook.track),
+            text_parts.wet_cell(planned),
             text_parts.rain_cell(planned.outlook.rain),
             percent(planned.thunder.chance),
             text_parts.track_cell(planned.outlook.track, units),
@@ -119,7 +120,7 @@ def _sessions(console: Console, plan: Plan, units: UnitSystem, zone: tzinfo) -> 
         line(console, f"Usual rain on these dates, by other years: {each}.")
     drying: dict[str, list[str]] = {}
     for planned in plan.sessions:
-        if planned.outlook.drying is not None:
+        if planned.outlook.drying is not None and not planned.tire.too_early:
             words = text_parts.drying_words(
                 planned.outlook.drying, planned.outlook.drying_in_shade, zone
             )

@@ -13,6 +13,12 @@ from trackday.report.charts.picture import DayPicture, SunTimes
 from trackday.report.charts.svg import box, group, text
 from trackday.wording import clock, percent
 
+BESIDE = 5.0
+"""Room between a moment and the words for it, user units."""
+
+_SUN_WORDS = (("sun up ", "down "), ("up ", "down "), ("", ""))
+"""What stands before sunrise and sunset, the longest first."""
+
 
 def daylight(picture: DayPicture, area: Area) -> Markup:
     """Fill night, hatch twilight, leave the day blank; write sunrise and sunset."""
@@ -31,7 +37,7 @@ def daylight(picture: DayPicture, area: Area) -> Markup:
             )
             for start, end, name in dark_stretches(sun, time.start, time.end)
         ),
-        *_sun_words(area, sun, picture.zone),
+        *sun_words(area, sun, picture.zone),
     )
 
 
@@ -100,14 +106,42 @@ def _on_the_picture(
     return [stretch for stretch in cut if stretch[1] > stretch[0]]
 
 
-def _sun_words(area: Area, sun: SunTimes, zone: tzinfo) -> list[Markup]:
-    """Write sunrise right of its moment and sunset left of its own."""
+def sun_words(area: Area, sun: SunTimes, zone: tzinfo) -> list[Markup]:
+    """Write sunrise right of its moment and sunset left of its own, shorter on a short day."""
+    rise, fall = (
+        when if when is not None and area.time.holds(when) else None
+        for when in (sun.sunrise, sun.sunset)
+    )
+    up, down = _SUN_WORDS[0]
+    if rise is not None and fall is not None and rise < fall:
+        fitting = _fitting_words(area, area.time(fall) - area.time(rise))
+        if fitting is None:
+            return [_on_a_plate(area, rise, fall, zone)]
+        up, down = fitting
     y = (area.top + area.bottom) / 2.0 + 4.5
     words: list[Markup] = []
-    if sun.sunrise is not None and area.time.holds(sun.sunrise):
-        said = f"sun up {clock(sun.sunrise, zone)}"
-        words.append(text(area.time(sun.sunrise) + 5.0, y, said, name="value"))
-    if sun.sunset is not None and area.time.holds(sun.sunset):
-        said = f"down {clock(sun.sunset, zone)}"
-        words.append(text(area.time(sun.sunset) - 5.0, y, said, name="value", anchor="end"))
+    if rise is not None:
+        said = f"{up}{clock(rise, zone)}"
+        words.append(text(area.time(rise) + BESIDE, y, said, name="value"))
+    if fall is not None:
+        said = f"{down}{clock(fall, zone)}"
+        words.append(text(area.time(fall) - BESIDE, y, said, name="value", anchor="end"))
     return words
+
+
+def _fitting_words(area: Area, width: float) -> tuple[str, str] | None:
+    """The longest words before both clocks that fit between them; None where not even these do."""
+    room = width - 3.0 * BESIDE
+    return next(
+        (pair for pair in _SUN_WORDS if area.layout.room("".join(pair) + 2 * "00:00") <= room),
+        None,
+    )
+
+
+def _on_a_plate(area: Area, rise: datetime, fall: datetime, zone: tzinfo) -> Markup:
+    """Both clocks over the middle of a day that is too short for them."""
+    words = f"{clock(rise, zone)}–{clock(fall, zone)}"
+    half = area.layout.room(words) / 2.0 + 6.0
+    x = (area.time(rise) + area.time(fall)) / 2.0
+    x = min(max(x, area.time.left + half), area.time.right - half)
+    return lane.plate(area, x, (area.top + area.bottom) / 2.0, words)

@@ -126,12 +126,20 @@ def _description(course: DayCourse, plan: Plan, units: UnitSystem) -> str:
     zone = plan.venue.zone
     said = [
         f"{clock(each.session.start, zone)} {shortened(each.session.name, LONGEST_SPOKEN)}: "
-        f"{text_parts.TIRE_WORDS[each.tire.choice]}, "
+        f"{spoken_tire(each)}, "
         f"rain {text_parts.rain_cell(each.outlook.rain)}, "
         f"track {text_parts.track_cell(each.outlook.track, units)}."
         for each in _on(plan, course)
     ]
     return " ".join([*said, "The table below has the numbers."])
+
+
+def spoken_tire(planned: SessionPlan) -> str:
+    """The tire as its cell has it, in words that can be read aloud."""
+    if planned.tire.too_early:
+        return "too early for tires"
+    cell = text_parts.tire_cell(planned)
+    return f"{cell.removesuffix('?')} as it looks now" if cell.endswith("?") else cell
 
 
 def _on(plan: Plan, course: DayCourse) -> list[SessionPlan]:

@@ -11,9 +11,9 @@ from markupsafe import Markup
 
 from trackday.advice.decision import Decision
 from trackday.report.charts.urgency_mark import urgency_mark
-from trackday.report.text_decisions import CHANCE_OF, NAMES
+from trackday.report.text_decisions import NAMES, chance_of, merged, when_text
 from trackday.units import UnitSystem
-from trackday.wording import clock, day_clock, percent
+from trackday.wording import clock, percent
 
 URGENCY_WORDS = {
     "act": "Do it",
@@ -42,8 +42,8 @@ class Shown:
     clock: str
     why: tuple[str, ...]
     caution: str
-    on_paper: bool = False
-    """Whether the printed sheet has it."""
+    sheet: int = 0
+    """Which printed sheet has it, 0 for none."""
 
 
 @dataclass(frozen=True)
@@ -54,9 +54,22 @@ class Agenda:
     timeless: tuple[Shown, ...]
     nothing: tuple[Shown, ...]
 
+    @property
+    def groups(self) -> tuple[tuple[str, tuple[Shown, ...]], ...]:
+        """What asks for something, under each day's name and "At any time"."""
+        return (*self.days, *((("At any time", self.timeless),) if self.timeless else ()))
 
-def show(decision: Decision, *, units: UnitSystem, zone: tzinfo) -> Shown:
-    """Word one decision in the reader's units and the venue's time."""
+    @property
+    def quiet(self) -> tuple[str, ...]:
+        """Names of the topics that ask for nothing on any day."""
+        asking = {shown.topic for _, some in self.groups for shown in some}
+        return tuple(dict.fromkeys(s.name for s in self.nothing if s.topic not in asking))
+
+
+def show(
+    decision: Decision, *, units: UnitSystem, zone: tzinfo, as_of: datetime | None = None
+) -> Shown:
+    """Word one decision in the reader's units and the venue's time; `as_of` dates what is far."""
     by = decision.by
     return Shown(
         mark=urgency_mark(decision.urgency),
@@ -66,8 +79,8 @@ def show(decision: Decision, *, units: UnitSystem, zone: tzinfo) -> Shown:
         about=decision.about,
         do=decision.do.render(units, zone),
         chance="" if decision.chance is None else percent(decision.chance),
-        chance_of="right" if decision.urgency == "nothing" else CHANCE_OF[decision.topic],
-        by="" if by is None else day_clock(by, zone),
+        chance_of=chance_of(decision),
+        by=when_text(by, zone, as_of=as_of),
         clock="" if by is None else clock(by, zone),
         why=tuple(why.render(units, zone) for why in decision.why),
         caution="" if decision.caution is None else decision.caution.render(units, zone),
@@ -87,8 +100,13 @@ def next_decision(decisions: Sequence[Decision], *, as_of: datetime) -> Decision
     return next(iter([*to_come, *timeless, *open_ones, *decisions]))
 
 
-def agenda(decisions: Iterable[Decision], *, units: UnitSystem, zone: tzinfo) -> Agenda:
-    """Sort the decisions for reading: by day and time, then those without a time."""
+def agenda(
+    decisions: Iterable[Decision], *, units: UnitSystem, zone: tzinfo, labels: Sequence[str] = ()
+) -> Agenda:
+    """Sort the decisions for reading: by day and time, then those without a time.
+
+    Of these, what says the same of several sessions or days is one; `labels` are the sessions left.
+    """
     kept = list(decisions)
     timed = [d for d in kept if d.urgency != "nothing" and d.by is not None]
     timed.sort(key=_when)
@@ -102,17 +120,24 @@ def agenda(decisions: Iterable[Decision], *, units: UnitSystem, zone: tzinfo) ->
 
     return Agenda(
         days=tuple((name, shown(some)) for name, some in groupby(timed, key=day)),
-        timeless=shown(d for d in kept if d.urgency != "nothing" and d.by is None),
+        timeless=shown(
+            merged((d for d in kept if d.urgency != "nothing" and d.by is None), labels=labels)
+        ),
         nothing=shown(d for d in kept if d.urgency == "nothing"),
     )
 
 
-def for_paper(agenda: Agenda, count: int) -> Agenda:
-    """Mark the first decisions of an agenda as those that the printed sheet has."""
-    keys = [id(shown) for shown in paper_candidates(agenda)[:count]]
+def for_paper(agenda: Agenda, first: int, second: int) -> Agenda:
+    """Mark the first decisions of an agenda as those of the first sheet, the next as the second's.
+
+    What the paper has no room for is on neither.
+    """
+    candidates = paper_candidates(agenda)
+    sheets = dict.fromkeys(map(id, candidates[:first]), 1)
+    sheets |= dict.fromkeys(map(id, candidates[first : first + second]), 2)
 
     def marked(some: tuple[Shown, ...]) -> tuple[Shown, ...]:
-        return tuple(replace(shown, on_paper=id(shown) in keys) for shown in some)
+        return tuple(replace(shown, sheet=sheets.get(id(shown), 0)) for shown in some)
 
     days = tuple((name, marked(some)) for name, some in agenda.days)
     return replace(agenda, days=days, timeless=marked(agenda.timeless))
@@ -120,8 +145,7 @@ def for_paper(agenda: Agenda, count: int) -> Agenda:
 
 def paper_candidates(agenda: Agenda) -> list[Shown]:
     """Give what the sheet may list: pressures have a table of their own there."""
-    listed = [shown for _, some in agenda.days for shown in some]
-    return [shown for shown in [*listed, *agenda.timeless] if shown.topic != "pressure"]
+    return [s for _, some in agenda.groups for s in some if s.topic != "pressure"]
 
 
 def _when(decision: Decision) -> datetime:

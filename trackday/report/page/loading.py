@@ -35,6 +35,12 @@ class LoadList:
     leave: tuple[Item, ...]
     density: str
 
+    @property
+    def texts(self) -> tuple[str, ...]:
+        """Every line of the list, to reckon its height."""
+        items = [item for _, some in self.groups for item in some]
+        return tuple(f"{i.name} {i.quantity} {i.why}" for i in (*items, *self.leave))
+
 
 ROOMY_ROWS, FULL_ROWS = 30, 60
 """Boxes that one sheet holds in large and in middle type (measured on its prints)."""

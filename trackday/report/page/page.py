@@ -28,7 +28,7 @@ from trackday.report.page.decisions import (
     show,
 )
 from trackday.report.page.loading import event_key, load_list
-from trackday.report.page.paper import plan_sheet
+from trackday.report.page.paper import decisions_overleaf, plan_sheet
 from trackday.report.page.sessions import at_gauge, cards, pressures
 from trackday.units import UnitSystem
 
@@ -43,17 +43,20 @@ def render_page(
     units: UnitSystem,
     morning: Morning | None = None,
     changes: Sequence[str] = (),
+    opens_at: str = "",
 ) -> str:
     """Write a plan as one HTML document (UTF-8, less than 300 kB for a weekend).
 
     On top stands a `morning`'s call on rain tires while it asks for something, else the decision
     that is due next beside the pressures. `changes` are lines on what is different since the look
     before. The day's pictures need `plan.courses`; without them the page says that there are none.
+    `opens_at` names the part that is shown when the page is opened, "load" or "" for its top.
     """
     zone = plan.venue.zone
     decision = _on_top(plan, morning)
-    answer = show(decision, units=units, zone=zone)
-    everything = agenda(plan.decisions, units=units, zone=zone)
+    answer = show(decision, units=units, zone=zone, as_of=plan.as_of)
+    labels = [p.session.label for p in plan.sessions if p.session.end > plan.as_of]
+    everything = agenda(plan.decisions, units=units, zone=zone, labels=labels)
     top = _top(plan, units)
     candidates = paper_candidates(everything)
     flags = [*top["beyond"], *top["troubles"], *(lines[0][:LONG_TEXT] for lines in top["alerts"])]
@@ -63,6 +66,14 @@ def render_page(
         sessions=len(plan.sessions),
         decisions=[shown.do for shown in candidates],
         days=len(plan.courses),
+    )
+    load = load_list(plan.load, units=units, zone=zone)
+    overleaf = decisions_overleaf(
+        [shown.do for shown in candidates[sheet.decisions :]],
+        head=[load.decision.do, *load.decision.why],
+        rows=load.texts,
+        groups=len(load.groups) + 1,
+        density=load.density,
     )
     style, script = _packed("page.css"), _packed("page.js")
     return (
@@ -76,17 +87,20 @@ def render_page(
             script=Markup(script),  # noqa: S704 (the package's own file)
             patterns=patterns(),
             changes=list(changes),
+            opens_at=opens_at,
+            too_early=any(planned.tire.too_early for planned in plan.sessions),
             answer=answer,
             sheet=sheet,
-            agenda=for_paper(everything, sheet.decisions),
-            left_off=len(candidates) - sheet.decisions,
+            agenda=for_paper(everything, sheet.decisions, overleaf),
+            overleaf=overleaf,
+            left_off=len(candidates) - sheet.decisions - overleaf,
             days=days(plan, units),
             take_along=plan.take_along.render(units, zone),
             cards=cards(plan, units),
             pressures=pressures(plan, units),
             pressure_unit=units.symbol("pressure"),
             at_gauge=at_gauge(plan),
-            load=load_list(plan.load, units=units, zone=zone),
+            load=load,
             event_key=event_key(plan),
             cautions=[say.render(units, zone) for say in plan.cautions],
             sources=[(s.status, text_parts.source_line(s)) for s in plan.sources],
@@ -115,7 +129,7 @@ def _top(plan: Plan, units: UnitSystem) -> dict[str, Any]:
             for source in plan.sources
             if source.status in ("stale", "failed")
         ],
-        "beyond": same_words.beyond_forecast(plan),
+        "beyond": same_words.beyond_forecast(plan, units),
         "alerts": same_words.alerts(plan),
         "seen": same_words.seen_now(plan, units),
     }

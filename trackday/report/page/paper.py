@@ -1,4 +1,4 @@
-"""What goes on the printed sheet of the weekend: how many decisions, how tall the pictures.
+"""What goes on the two printed sheets: how many decisions on each, how tall the pictures.
 
 A page of HTML cannot ask how much paper is left, so the room is reckoned here from counts. The
 figures are of the style's own sizes, measured on its prints with a wide typeface.
@@ -79,6 +79,52 @@ def plan_sheet(
             if fitting:
                 return Sheet(count, min(days, MOST_FIGURES), fitting[0], dense)
     return Sheet(_decisions_that_fit(decisions, left), 0, FIGURES_MM[-1], dense)
+
+
+@dataclass(frozen=True)
+class Print:
+    """How a load list is set: mm a line and between boxes, columns, characters of their lines."""
+
+    line_mm: float
+    gap_mm: float
+    columns: int
+    characters: int
+
+
+PRINTS = {
+    "roomy": Print(4.8, 1.8, 2, 36),
+    "full": Print(3.8, 1.8, 2, 44),
+    "dense": Print(3.0, 0.8, 3, 34),
+}
+"""The style's three ways to set the load list, by `LoadList.density`."""
+
+LOAD_HEAD_MM, GROUP_MM = 20.0, 4.0
+"""Heading and the event's name over the list; what a group's heading takes beside its line."""
+
+
+def decisions_overleaf(
+    decisions: Sequence[str],
+    *,
+    head: Sequence[str],
+    rows: Sequence[str],
+    groups: int,
+    density: str,
+) -> int:
+    """Count the first decisions that have room under the load list, on the second sheet.
+
+    `head` is what is said over the list, `rows` its lines in `groups`; a list that fills the sheet
+    leaves none.
+    """
+    way = PRINTS[density]
+    lines = sum(_lines(row, way.characters) for row in rows) + groups
+    list_mm = way.line_mm * lines + way.gap_mm * len(rows) + GROUP_MM * groups
+    head_mm = LOAD_HEAD_MM + sum(1.5 * TEXT_MM * _lines(text, LINE_CHARACTERS) for text in head)
+    # A group that does not break leaves a column shorter than the other.
+    room_mm = PAPER_MM - head_mm - list_mm / way.columns - 3 * CAPTION_MM
+    count = len(decisions)
+    while count > 0 and _decisions_mm(decisions[:count]) > room_mm:
+        count -= 1
+    return count
 
 
 def _decisions_that_fit(decisions: Sequence[str], room_mm: float) -> int:

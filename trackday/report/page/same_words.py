@@ -24,16 +24,27 @@ def printed(tell: Callable[[Console], None]) -> list[str]:
     return [line.removeprefix("- ").removeprefix("! ") for line in lines if line]
 
 
-def beyond_forecast(plan: Plan) -> list[str]:
-    """Say for which sessions other years stand in for a forecast."""
-    return printed(lambda console: text_now.print_beyond_forecast(console, plan))
+def beyond_forecast(plan: Plan, units: UnitSystem) -> list[str]:
+    """Say for which sessions other years stand in for a forecast, or it is too early for tires."""
+
+    def tell(console: Console) -> None:
+        text_now.print_beyond_forecast(console, plan)
+        text_now.print_too_early(console, plan, units)
+
+    return printed(tell)
 
 
 def seen_now(plan: Plan, units: UnitSystem) -> list[str]:
-    """Say what a station sees, and the racer's own readings that the plan follows."""
+    """Say what the racer's own readings are that the plan follows, and what a station sees.
+
+    What it sees days before the event is no reason for anything.
+    """
+    today = plan.as_of.astimezone(plan.venue.zone).date()
+    is_there = any(day.day == today for day in plan.days)
 
     def tell(console: Console) -> None:
-        text_now.print_observation(console, plan, units)
+        if is_there:
+            text_now.print_observation(console, plan, units)
         text_now.print_followed(console, plan, units)
 
     return printed(tell)

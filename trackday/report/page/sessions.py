@@ -20,7 +20,10 @@ from trackday.wording import clock, percent
 
 @dataclass(frozen=True)
 class Card:
-    """One session in words; `others` are its decisions but those on tires and pressures."""
+    """One session in words; `others` are its decisions but those on tires and pressures.
+
+    `states` and `state_words` are empty where it is too early to tell wet from dry.
+    """
 
     name: str
     day: str
@@ -73,22 +76,22 @@ def at_gauge(plan: Plan) -> bool:
 
 def _card(planned: SessionPlan, plan: Plan, units: UnitSystem) -> Card:
     zone, session, outlook, tire = plan.venue.zone, planned.session, planned.outlook, planned.tire
-    drying = outlook.drying if tire.choice != "dry" else None
+    drying = None if tire.choice == "dry" or tire.too_early else outlook.drying
     return Card(
         name=session.label,
         day=f"{session.start.astimezone(zone):%a}",
         start=clock(session.start, zone),
         end=clock(session.end, zone),
         icon=tire_icon(tire.choice),
-        tire=text_parts.TIRE_WORDS[tire.choice],
+        tire=text_parts.tire_cell(planned),
         decision=show(tire.decision, units=units, zone=zone),
         runner_up=tire.runner_up or "",
         drying=""
         if drying is None
         else text_parts.drying_words(drying, outlook.drying_in_shade, zone),
-        states=state_bar(outlook.track.state_chance),
-        state_words=_state_words(planned),
-        wet=text_parts.wet_cell(outlook.track),
+        states=Markup("") if tire.too_early else state_bar(outlook.track.state_chance),
+        state_words="" if tire.too_early else _state_words(planned),
+        wet=text_parts.wet_cell(planned),
         rain=text_parts.rain_cell(outlook.rain),
         track=text_parts.track_cell(outlook.track, units),
         numbers=_numbers(planned, units),
@@ -106,7 +109,7 @@ def _numbers(planned: SessionPlan, units: UnitSystem) -> tuple[tuple[str, str], 
     outlook = planned.outlook
     rain, air = outlook.rain, outlook.air
     said = [
-        ("Wet track", text_parts.wet_cell(outlook.track)),
+        ("Wet track", text_parts.wet_cell(planned)),
         ("Rain", text_parts.rain_cell(rain)),
         ("Usual rain", percent(rain.usual) if math.isfinite(rain.usual) else ""),
         ("Track", text_parts.track_cell(outlook.track, units)),

@@ -35,6 +35,11 @@
     });
     tell();
   }
+  // A load list's page opens at the list, unless its address names another part.
+  var part = document.getElementById(document.body.dataset.opensAt || "");
+  if (part && !location.hash) {
+    part.scrollIntoView({ behavior: "instant" });
+  }
   // A page that lay in the pocket says how old it is.
   var age = document.querySelector("[data-as-of]");
   var hours = (Date.now() - Date.parse(age.dataset.asOf)) / 3600000;
