@@ -10,11 +10,11 @@ PACKAGE = Path(__file__).resolve().parents[1] / "trackday"
 ALLOWED = {
     "physics": {"physics"},
     "weekend": {"weekend", "units", "errors"},
-    "weather": {"weather", "physics", "errors", "settings", "__init__"},
+    "weather": {"weather", "physics", "errors", "damage", "settings", "__init__"},
     "outlook": {"outlook", "weather", "physics", "weekend", "learning", "verification"},
     "verification": {"verification"},
     "learning": {"learning", "physics", "verification", "advice"},
-    "logbook": {"logbook", "weekend", "units", "errors"},
+    "logbook": {"logbook", "weekend", "units", "errors", "damage"},
     "scoring": {
         "scoring", "verification", "outlook", "weather", "weekend", "logbook", "advice",
         "settings", "errors",

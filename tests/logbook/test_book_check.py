@@ -17,6 +17,7 @@ from trackday.logbook.check import check_book
 from trackday.logbook.entry import Corners
 from trackday.logbook.looks import Look, save_look
 from trackday.logbook.odd import odd_values
+from trackday.logbook.store import open_book
 
 
 def test_a_sound_book_is_counted(book):
@@ -121,3 +122,20 @@ def test_the_store_starts_light():
         timeout=30,
     )
     assert (done.stdout.strip(), done.stderr) == ("[]", "")
+
+
+def test_damage_that_sqlite_cannot_put_into_words_is_one_line(tmp_path):
+    """Protects from a traceback where a damaged name is no UTF-8, in what SQLite says of it too."""
+    path = tmp_path / "logbook.sqlite"
+    with open_book(path) as book:
+        book.add(FULL, when=WHEN)
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("PRAGMA writable_schema = ON")
+        connection.execute(
+            "INSERT INTO sqlite_schema VALUES ('table', CAST(? AS TEXT), 't', 0, 'x')", (b"t\xff",)
+        )
+        connection.commit()
+    (fault,) = check_book(path).faults
+    assert str(path) in fault
+    with pytest.raises(TrackdayError, match=r"logbook\.sqlite: "), open_book(path) as book:
+        book.entries()

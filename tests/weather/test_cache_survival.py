@@ -132,12 +132,24 @@ def a_folder(file):
     file.mkdir()
 
 
+def bad_names(file):
+    """Spoil the schema so that SQLite's own error is no UTF-8."""
+    file.unlink()
+    with closing(sqlite3.connect(file)) as connection:
+        connection.executescript("CREATE TABLE t(a); PRAGMA writable_schema = ON;")
+        connection.execute(
+            "UPDATE sqlite_schema SET name = CAST(? AS TEXT), sql = 'CREATE TABLE t('", (b"t\xff",)
+        )
+        connection.commit()
+
+
 DAMAGE = (
     # What is done to the file, and how many lines the reader gets.
     (random_bytes, 1),
     (some_bytes, 1),
     (cut_off, 1),
     (zeros, 1),
+    (bad_names, 1),
     (a_folder, 1),
     (other_columns, 1),
     # These are sound databases without replies that can be read: nothing is lost that was there.

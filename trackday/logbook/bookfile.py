@@ -16,6 +16,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TypeVar
 
+from trackday.damage import legible_damage
 from trackday.errors import TrackdayError
 from trackday.logbook.schema import LATEST, check_file, migrate
 from trackday.weekend.showing import one_line, shown_path
@@ -153,7 +154,8 @@ def open_file(path: Path, *, create: bool = True) -> BookFile:
         )
     _make_private(path, create=create)
     try:
-        return BookFile(path, _connect(path))
+        with legible_damage():
+            return BookFile(path, _connect(path))
     except sqlite3.Error as error:
         connection = as_it_stands(path, error)
         if connection is None:

@@ -10,6 +10,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
+from trackday.damage import legible_damage
 from trackday.errors import TrackdayError
 from trackday.logbook.bookfile import as_it_stands, said
 from trackday.logbook.odd import odd_use, odd_values
@@ -63,7 +64,7 @@ def check_book(path: Path) -> BookCheck:
 
 def _check_file(path: Path) -> tuple[int, tuple[str, ...]]:
     """Give the version of a file and its damage, a line each; raises sqlite3.Error."""
-    with closing(_connect(path)) as connection:
+    with legible_damage(), closing(_connect(path)) as connection:
         version = check_file(connection, path)
         verdicts = [row[0] for row in connection.execute(f"PRAGMA integrity_check({_MOST_LISTED})")]
         broken = connection.execute("PRAGMA foreign_key_check").fetchmany(_MOST_LISTED)
@@ -80,6 +81,9 @@ def _connect(path: Path) -> sqlite3.Connection:
     connection = sqlite3.connect(path)
     try:
         connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+    except UnicodeDecodeError:
+        connection.close()
+        raise
     except sqlite3.Error as error:
         connection.close()
         found = as_it_stands(path, error)

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
+from trackday.damage import legible_damage
 from trackday.weather.private import make_private_file, make_private_folder
 
 FILE_NAME = "replies.sqlite"
@@ -68,7 +69,7 @@ def check_writable(path: Path, *, timeout_ms: int = BUSY_TIMEOUT_MS) -> None:
 
 def _check(path: Path) -> None:
     """Read through the file and take its write lock once; raises sqlite3.Error."""
-    with closing(_connect(path, BUSY_TIMEOUT_MS)) as connection:
+    with legible_damage(), closing(_connect(path, BUSY_TIMEOUT_MS)) as connection:
         (verdict,) = connection.execute("PRAGMA quick_check(1)").fetchone()
         if verdict != "ok":
             raise sqlite3.DatabaseError(verdict)

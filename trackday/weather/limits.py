@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 from urllib.parse import parse_qs, urlsplit
 
+from trackday.damage import legible_damage
 from trackday.weather.failures import SourceError
 from trackday.weather.open_meteo import ENSEMBLES, call_weight
 from trackday.weather.private import make_private_file
@@ -73,7 +74,7 @@ class CallLedger:
         """Share of the day's limit that is used up; 0 where that cannot be read."""
         day = _LIMITS[-1]
         try:
-            with closing(self._connect()) as connection:
+            with legible_damage(), closing(self._connect()) as connection:
                 return _used(connection, day) / day.calls
         except (OSError, sqlite3.Error) as error:
             _logger.debug("%s: %s", self._path, error)
@@ -82,7 +83,7 @@ class CallLedger:
     def _take(self, weight: float) -> _Limit | None:
         """Count `weight` in one transaction, or return the limit that forbids it."""
         try:
-            with closing(self._connect()) as connection:
+            with legible_damage(), closing(self._connect()) as connection:
                 connection.execute("BEGIN IMMEDIATE")
                 for limit in _LIMITS:
                     if _used(connection, limit) + weight > limit.calls:
@@ -104,7 +105,7 @@ class CallLedger:
         connection = sqlite3.connect(self._path, timeout=1.0, isolation_level=None)
         try:
             connection.execute(_TABLE)
-        except sqlite3.Error:
+        except BaseException:
             connection.close()
             raise
         return connection

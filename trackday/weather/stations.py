@@ -7,6 +7,7 @@ import os
 import sqlite3
 import tempfile
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -14,6 +15,7 @@ from typing import Any, Final, TypeVar
 
 import pandas as pd
 
+from trackday.damage import legible_damage
 from trackday.settings import Settings
 from trackday.weather.failures import SourceError, host_of
 from trackday.weather.meteostat_library import open_library, require_host, stations_folder
@@ -144,7 +146,8 @@ def _ask_list(
     library.config.stations_db_file = str(path)
     library.config.stations_db_ttl = round(timedelta.max.total_seconds())
     try:
-        return ask(library)
+        with legible_damage():
+            return ask(library)
     except (sqlite3.Error, pd.errors.DatabaseError) as error:
         if given:
             raise SourceError(f"MS_STATIONS_DB_FILE: {path} is no list of stations") from error
@@ -191,12 +194,9 @@ def _fetch_list(library: Any, path: Path) -> None:
 def _is_list(path: Path) -> bool:
     """Whether a file is a whole database with stations in it."""
     try:
-        connection = sqlite3.connect(path)
-        try:
+        with legible_damage(), closing(sqlite3.connect(path)) as connection:
             (verdict,) = connection.execute("PRAGMA quick_check(1)").fetchone()
             connection.execute("SELECT id FROM stations LIMIT 1").fetchone()
-        finally:
-            connection.close()
     except sqlite3.Error:
         return False
     return bool(verdict == "ok")
