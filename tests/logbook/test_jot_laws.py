@@ -106,7 +106,6 @@ WORDS = st.lists(
     st.one_of(TEXT, st.sampled_from(["todo:", ";", "\n", '"', "hot 31", ", track 41C", "set: x"])),
     max_size=4,
 ).map(lambda words: normalize("NFC", " ".join(words).strip()))
-SPOKEN = WORDS.filter(lambda text: not text or any(char.isalnum() for char in text))
 
 
 def pressures(low: float, high: float) -> st.SearchStrategy[Corners]:
@@ -143,11 +142,11 @@ ENTRIES = st.builds(
     right_tire=st.sampled_from([None, "dry", "grooved", "wet"]),
     laps=st.one_of(st.none(), st.integers(0, 400)),
     minutes_run=st.one_of(st.none(), st.floats(0.0, 600.0)),
-    alignment=SPOKEN,
-    changes=SPOKEN,
-    decision=SPOKEN,
-    note=SPOKEN,
-    todo=SPOKEN,
+    alignment=WORDS,
+    changes=WORDS,
+    decision=WORDS,
+    note=WORDS,
+    todo=WORDS,
 )
 
 

@@ -235,10 +235,11 @@ def _is_over(scan: Scan, place: int) -> bool:
 
 def _note(line: str, scan: Scan, keyed: Sequence[Keyed], doubts: Sequence[Doubt]) -> str:
     """Join what was not understood, what is doubtful and the notes, as they stand in the line."""
-    parts = [(each.start, each.text) for each in keyed if each.field == "note"]
-    parts += [(doubt.start, line[doubt.start : doubt.end]) for doubt in doubts]
+    notes = [(each.start, each.text) for each in keyed if each.field == "note" and each.text]
+    parts = [(doubt.start, line[doubt.start : doubt.end]) for doubt in doubts]
     parts += [(start, scan.text[start:end]) for start, end in _runs_left(scan)]
-    return "; ".join(text for _, text in sorted(parts) if not is_only_marks(text))
+    notes += [(start, text) for start, text in parts if not is_only_marks(text)]
+    return "; ".join(text for _, text in sorted(notes))
 
 
 def _runs_left(scan: Scan) -> list[tuple[int, int]]:
