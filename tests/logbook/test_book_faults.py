@@ -47,6 +47,7 @@ except TrackdayError as error:
 
 WRITE_ONE = """
 import os, sys
+import urllib.parse  # pathlib asks for it late, where this user may not read it
 from datetime import UTC, date, datetime
 from pathlib import Path
 from trackday.errors import TrackdayError
@@ -180,7 +181,7 @@ def test_a_book_in_a_folder_that_may_not_be_written_can_still_be_read(commoner):
     path.chmod(0o444)
     path.parent.chmod(0o555)
     done = python(WRITE_ONE, path)
-    assert (done.stdout.strip(), done.returncode) == ("1", 2)
+    assert (done.stdout.strip(), done.returncode) == ("1", 2), done.stderr
     assert done.stderr.startswith(f"{path}: cannot be written; give yourself the right to write")
 
 
