@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 import socket
+import socketserver
 import sqlite3
+import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, date, datetime, timedelta
@@ -504,3 +506,24 @@ def test_many_threads_share_one_cache(service, new_session):
     assert [fetch(day) for day in days] == first
     assert [len(data["hourly"]["time"]) for data in first] == [24 * n for n in range(2, 16)]
     assert asked == len(service.asked) == len(days)
+
+
+def test_a_redirect_to_no_possible_host_is_a_failure_of_the_source(new_session):
+    """Protects from a traceback where a name has more letters than any host's may have."""
+    answer = f"HTTP/1.1 302 Found\r\nLocation: http://{'a' * 70}.test/\r\nContent-Length: 0\r\n\r\n"
+
+    class Misled(socketserver.StreamRequestHandler):
+        def handle(self):
+            self.rfile.readline()
+            self.wfile.write(answer.encode())
+
+    with socketserver.ThreadingTCPServer(("127.0.0.1", 0), Misled) as server:
+        thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05})
+        thread.start()
+        try:
+            url = f"http://127.0.0.1:{server.server_address[1]}/"
+            with pytest.raises(SourceError):
+                fetch_json(new_session(), url, {}, offline=False)
+        finally:
+            server.shutdown()
+            thread.join()

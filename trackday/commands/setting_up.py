@@ -122,7 +122,8 @@ def init(
         say(f"{venue_file}: {remark}")
     if where.attribution is not None:
         say(where.attribution)
-    say(f"Change what is not yours in these files, then: trackday check {written[-1]}")
+    event_file = shlex.quote(str(written[-1]))
+    say(f"Change what is not yours in these files, then: trackday check {event_file}")
 
 
 def _both(lat: float | None, lon: float | None) -> tuple[float, float] | None:

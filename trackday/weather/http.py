@@ -185,7 +185,8 @@ def _refuse_downgrade(redirect: requests.Response) -> None:
 def _ask(session: CachedSession, question: _Question) -> Reply:
     try:
         response = question.put(session, headers=question.headers)
-    except (OSError, urllib3.exceptions.HTTPError) as error:
+    except (OSError, UnicodeError, urllib3.exceptions.HTTPError) as error:
+        # UnicodeError: a redirect to a name that cannot be one of a host.
         raise SourceError(failure_reason(error, question.url)) from error
     if response.status_code == requests.codes.no_content and question.expect is list:
         return Reply(
