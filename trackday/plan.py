@@ -26,7 +26,7 @@ from trackday.outlook.course import DayCourse, day_course
 from trackday.outlook.skies import Skies, make_skies
 from trackday.outlook.surface import FollowedReading
 from trackday.plan_days import DayPlan, by_day, in_order_of_need, plan_days, plan_nights
-from trackday.plan_session import SessionPlan, foretold, in_a_row, plan_session
+from trackday.plan_session import SessionPlan, foretold, plan_sessions
 from trackday.weather.observed import Difference
 from trackday.weather.sources import (
     RAIN_ROLES,
@@ -165,19 +165,15 @@ def make_plan(
     first_day, last_day = weather_window(sessions)
     gathered = gather(venue, first_day=first_day, last_day=last_day, as_of=as_of)
     skies = make_skies(gathered, venue, sessions, readings=readings, bias=known.bias)
-    each = [
-        plan_session(
-            session,
-            sky=skies.over(session.start, session.end),
-            usual=gathered.usual,
-            garage=garage,
-            venue=venue,
-            known=known,
-            as_of=as_of,
-        )
-        for session in sessions
-    ]
-    plans = in_a_row(each, venue.zone)
+    plans = plan_sessions(
+        sessions,
+        skies=skies,
+        usual=gathered.usual,
+        garage=garage,
+        venue=venue,
+        known=known,
+        as_of=as_of,
+    )
     days = plan_days(
         sessions,
         skies=skies,

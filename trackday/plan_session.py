@@ -22,7 +22,7 @@ from trackday.advice.tires import TireAdvice, advise_tire, watch_window
 from trackday.knowledge import Knowledge
 from trackday.outlook.rain import window_amounts
 from trackday.outlook.session import SessionOutlook, session_outlook
-from trackday.outlook.skies import Sky
+from trackday.outlook.skies import Skies, Sky
 from trackday.weather.series import Array, Weather
 from trackday.weekend.garage import Garage
 from trackday.weekend.sessions import Session
@@ -58,7 +58,33 @@ class SessionPlan:
             yield self.glare_decision
 
 
-def plan_session(
+def plan_sessions(
+    sessions: Sequence[Session],
+    *,
+    skies: Skies,
+    usual: Weather | None,
+    garage: Garage,
+    venue: Venue,
+    known: Knowledge,
+    as_of: datetime,
+) -> tuple[SessionPlan, ...]:
+    """Plan sessions in order, each under its sky; `usual` is the weather of other years."""
+    each = [
+        _plan_session(
+            session,
+            sky=skies.over(session.start, session.end),
+            usual=usual,
+            garage=garage,
+            venue=venue,
+            known=known,
+            as_of=as_of,
+        )
+        for session in sessions
+    ]
+    return _in_a_row(each, venue.zone)
+
+
+def _plan_session(
     session: Session,
     *,
     sky: Sky,
@@ -68,7 +94,7 @@ def plan_session(
     known: Knowledge,
     as_of: datetime,
 ) -> SessionPlan:
-    """Plan one session under one sky; `usual` is the weather of other years."""
+    """Plan one session under one sky."""
     weather = sky.weather
     outlook = session_outlook(
         session,
@@ -111,7 +137,7 @@ def plan_session(
     )
 
 
-def in_a_row(plans: Sequence[SessionPlan], zone: tzinfo) -> tuple[SessionPlan, ...]:
+def _in_a_row(plans: Sequence[SessionPlan], zone: tzinfo) -> tuple[SessionPlan, ...]:
     """Let rain tires that the session before has left on the car stay on, within a day."""
     kept = list(plans[:1])
     for before, planned in pairwise(plans):

@@ -16,7 +16,7 @@ from trackday.knowledge import NOTHING, Knowledge, taught
 from trackday.options import parse_as_of
 from trackday.outlook.skies import make_skies
 from trackday.plan import Gather, Logbook, SessionPlan, weather_window
-from trackday.plan_session import in_a_row, plan_session
+from trackday.plan_session import plan_sessions
 from trackday.season_asking import VenueGather, by_venue, horizon
 from trackday.weather.sources import SourceReport
 from trackday.weekend.garage import Garage
@@ -301,19 +301,15 @@ def _glance(
     known = recalled(weekend.garage)
     garage = taught(weekend.garage, known)
     skies = make_skies(gathered, venue, sessions, bias=known.bias)
-    each = [
-        plan_session(
-            session,
-            sky=skies.over(session.start, session.end),
-            usual=gathered.usual,
-            garage=garage,
-            venue=venue,
-            known=known,
-            as_of=as_of,
-        )
-        for session in sessions
-    ]
-    plans = in_a_row(each, venue.zone)
+    plans = plan_sessions(
+        sessions,
+        skies=skies,
+        usual=gathered.usual,
+        garage=garage,
+        venue=venue,
+        known=known,
+        as_of=as_of,
+    )
     tires = take_along([(planned.session.label, planned.tire) for planned in plans])
     return Glance(plans, tires, gathered.sources), ""
 
