@@ -49,7 +49,7 @@ DOCUMENT = Path(__file__).resolve().parents[1] / "docs" / "reliability.md"
 MEMBERS = {"ncep_gefs_seamless": 5, "ecmwf_ifs025_ensemble": 4}
 """Smaller ensembles than the real ones: the table is about faults, not about odds."""
 
-LIMIT_S, DRIP_LIMIT_S = 20.0, 0.9
+LIMIT_S, DRIP_LIMIT_S = 20.0, 1.8
 """Time for all asking: ample, and short where a drip would use all of it."""
 
 SAMPLING = 0.02
