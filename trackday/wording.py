@@ -6,7 +6,7 @@ reader's units and the venue's zone. No advice can then depend on the units it i
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, tzinfo
 
@@ -51,6 +51,13 @@ def percent(share: float) -> str:
     if share > 0.95:
         return ">95 %"
     return f"{round(share * 20) * 5} %"
+
+
+def listed(names: Sequence[str]) -> str:
+    """Join names as a sentence does: "a, b and c"; empty without any."""
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def clock(when: datetime, zone: tzinfo) -> str:

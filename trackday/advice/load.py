@@ -17,7 +17,7 @@ from trackday.advice.load_needs import LoadNeeds, weather_items
 from trackday.advice.load_tires import LoadSession, SetChoice, TireLoad, choose_sets
 from trackday.weekend.garage import Garage
 from trackday.weekend.own_list import OwnItem
-from trackday.wording import Quantity, Say, Value
+from trackday.wording import Quantity, Say, Value, listed
 
 TIRE_GROUP = "tires"
 
@@ -158,9 +158,9 @@ def _decision(load: TireLoad, *, by: datetime | None, until: datetime | None) ->
         Say(
             f"{template}.",
             {
-                "carry": _listed([tires.name for tires in load.carried]),
-                "spare": _listed(spare),
-                "left": _listed(left),
+                "carry": listed([tires.name for tires in load.carried]),
+                "spare": listed(spare),
+                "left": listed(left),
             },
         ),
         _why(load),
@@ -207,9 +207,3 @@ def _why(load: TireLoad) -> tuple[Say, ...]:
         values: dict[str, Value] = {"taken": taken, "slots": slots, "on_car": TIRES_ON_THE_CAR}
         said.append(Say(words, values))
     return tuple(said)
-
-
-def _listed(names: Sequence[str]) -> str:
-    if len(names) < 2:
-        return "".join(names)
-    return f"{', '.join(names[:-1])} and {names[-1]}"

@@ -56,6 +56,11 @@ class AxlePressure:
     target_hot_kpa: float
     at_grid_kpa: float | None = None
 
+    @property
+    def to_set_kpa(self) -> float:
+        """What the gauge has to show where the pressure is set, kPa; NaN where unknown."""
+        return self.cold_kpa if self.at_gauge_kpa is None else self.at_gauge_kpa
+
 
 Axles = tuple[AxlePressure, AxlePressure]
 """Front and rear."""

@@ -11,7 +11,7 @@ from trackday.weekend.garage import LastGood, PressureSettings
 from trackday.wording import Quantity, Say, Value
 
 if TYPE_CHECKING:
-    from trackday.advice.pressure import AxlePressure, Axles
+    from trackday.advice.pressure import Axles
 
 _SAME_C = 0.5
 """Temperatures that differ by less are called the same, K: nobody's notes are finer. Assumption."""
@@ -23,8 +23,8 @@ def what_to_set(axles: Axles, *, when: datetime, settings: PressureSettings) -> 
     if not np.isfinite(front.cold_kpa):
         return Say("Set the pressures by your own notes: track temperature not known.")
     values: dict[str, Value] = {
-        "front": Quantity(_shown(front), "pressure"),
-        "rear": Quantity(_shown(rear), "pressure"),
+        "front": Quantity(front.to_set_kpa, "pressure"),
+        "rear": Quantity(rear.to_set_kpa, "pressure"),
         "when": when,
     }
     where = "" if front.at_gauge_kpa is None else " as your gauge shows where you set them"
@@ -91,11 +91,6 @@ def drifts(axles: Axles, *, step_kpa: float) -> tuple[Say, ...]:
             },
         ),
     )
-
-
-def _shown(axle: AxlePressure) -> float:
-    """What the gauge shows where it is read, kPa."""
-    return axle.cold_kpa if axle.at_gauge_kpa is None else axle.at_gauge_kpa
 
 
 def _than(name: str, change_c: float, *, when: str = "") -> str:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from datetime import timedelta
 
 from trackday.outlook.rain_day import DayRain
 from trackday.outlook.rain_timing import SCAN_MINUTES, DryWindow, Moment
-from trackday.wording import Quantity, Say, Value
+from trackday.wording import Quantity, Say, Value, listed
 
 NO_RAIN_CHANCE = 0.05
 """Chance of rain in a whole day under which no hours are named. Assumption: no forecast of a day's
@@ -104,7 +103,7 @@ def _dry_stretches(day: DayRain) -> tuple[Say, ...]:
     longest = sorted(windows, key=lambda window: window.start - window.end)[:MOST_WINDOWS]
     named = sorted(longest, key=lambda window: window.start)
     where = [_stretch(number, window, day, values) for number, window in enumerate(named)]
-    return (Say(f"Dry enough for {{minutes}} minutes: {_joined(where)}.", values),)
+    return (Say(f"Dry enough for {{minutes}} minutes: {listed(where)}.", values),)
 
 
 def _stretch(number: int, window: DryWindow, day: DayRain, values: dict[str, Value]) -> str:
@@ -121,7 +120,3 @@ def _stretch(number: int, window: DryWindow, day: DayRain, values: dict[str, Val
     if from_start:
         return f"until {{{end}}}"
     return f"from {{{begin}}}" if to_end else f"{{{begin}}}–{{{end}}}"
-
-
-def _joined(parts: Sequence[str]) -> str:
-    return " and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else parts)

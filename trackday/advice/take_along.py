@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from trackday.advice.assumptions import CARRY_CHANCE
 from trackday.advice.tire_costs import Tire
 from trackday.advice.tires import TireAdvice
-from trackday.wording import Quantity, Say
+from trackday.wording import Quantity, Say, listed
 
 _WORDS: dict[Tire, str] = {
     "dry": "dry tires",
@@ -28,17 +28,17 @@ def take_along(calls: Sequence[tuple[str, TireAdvice]]) -> Say:
     wanted = [tire for tire in _WORDS if any(_worth_it(tire, advice) for _, advice in calls)]
     if not wanted:
         return Say("No tire in garage.toml fits this weekend.")
-    listed = _listed(wanted, cut_already=not any(a.start_grooving_by for _, a in calls))
+    these = _named(wanted, cut_already=not any(a.start_grooving_by for _, a in calls))
     undecided = [advice for _, advice in calls if advice.choice == "undecided"]
     if undecided and all(advice.too_early for advice in undecided):
-        return Say(f"Take {listed}: it is too early to tell wet from dry.")
+        return Say(f"Take {these}: it is too early to tell wet from dry.")
     if undecided:
-        return Say(f"Take {listed}: the weather is not known for every session.")
+        return Say(f"Take {these}: the weather is not known for every session.")
     if wanted == ["dry"]:
         return Say("Take dry tires; nothing asks for wet ones.")
     session, chance = _wettest(calls)
     return Say(
-        f"Take {listed}: chance that {{session}} needs other than dry tires {{chance}}.",
+        f"Take {these}: chance that {{session}} needs other than dry tires {{chance}}.",
         {"session": session, "chance": Quantity(chance, "share")},
     )
 
@@ -55,7 +55,7 @@ def _wettest(calls: Sequence[tuple[str, TireAdvice]]) -> tuple[str, float]:
     return max(chances, key=lambda item: item[1])
 
 
-def _listed(tires: Sequence[Tire], *, cut_already: bool) -> str:
+def _named(tires: Sequence[Tire], *, cut_already: bool) -> str:
     """Name what to load; a set that is cut already needs no groover."""
     words = [_CUT_SET if tire == "grooved" and cut_already else _WORDS[tire] for tire in tires]
-    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
+    return listed(words)

@@ -63,15 +63,14 @@ class TireAdvice:
     """The tire for one session.
 
     `chances` is the chance that each tire turns out to be the least costly (NaN where it is too
-    early to tell), `costs` the expected
-    cost in percent of lap time. `decide_by` is the last moment to start changing to wet tires (or
-    to the cut set, where there are no wet ones), `start_grooving_by` the last moment to start
-    cutting a dry set (None where there is none, no time, or too small a chance that cut tires are
-    the right ones). `choice` is "undecided" when the state of the track is unknown or no safe tire
-    is in the rig, and where it is `too_early`: so far ahead other years say more of the rain than
-    the forecast that the tire would be chosen by. `flip` is the turn of the weather before
-    `decide_by` that would change the choice, None where none is foreseen or the rain before it is
-    not known. `change` tells how long the change takes.
+    early to tell), `costs` the expected cost in percent of lap time. `decide_by` is the last moment
+    to start changing to wet tires (or to the cut set, where there are no wet ones),
+    `start_grooving_by` the last moment to start cutting a dry set (None where there is none, no
+    time, or too small a chance that cut tires are the right ones). `choice` is "undecided" when the
+    state of the track is unknown or no safe tire is in the rig, and where it is `too_early`: so far
+    ahead other years say more of the rain than the forecast that the tire would be chosen by.
+    `flip` is the turn of the weather before `decide_by` that would change the choice, None where
+    none is foreseen or the rain before it is not known. `change` tells how long the change takes.
     """
 
     choice: Choice

@@ -100,7 +100,7 @@ def _sessions(
 def _setting(planned: SessionPlan, units: UnitSystem) -> str:
     """Cold pressures to set on both axles: "24.0 / 23.5"."""
     axles = (planned.pressure.front, planned.pressure.rear)
-    both = [text_parts.to_set_kpa(axle) for axle in axles]
+    both = [axle.to_set_kpa for axle in axles]
     if not all(map(math.isfinite, both)):
         return "unknown"
     return " / ".join(units.display("pressure").digits(kpa) for kpa in both)

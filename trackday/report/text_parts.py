@@ -16,7 +16,7 @@ from trackday.wording import clock, percent
 
 if TYPE_CHECKING:
     # A report of the light alone needs none of these, and they take their time to load.
-    from trackday.advice.pressure import AxlePressure, PressureAdvice
+    from trackday.advice.pressure import PressureAdvice
     from trackday.outlook.drying import DryingOutlook
     from trackday.outlook.rain import RainOutlook
     from trackday.outlook.track import TrackOutlook
@@ -85,11 +85,6 @@ def wet_cell(planned: SessionPlan) -> str:
 def track_cell(track: TrackOutlook, units: UnitSystem) -> str:
     """Track temperature as its p10–p90 range."""
     return units.range("temperature", track.temp_c.p10, track.temp_c.p90)
-
-
-def to_set_kpa(axle: AxlePressure) -> float:
-    """What the gauge has to show where the pressure is set, kPa; NaN where unknown."""
-    return axle.cold_kpa if axle.at_gauge_kpa is None else axle.at_gauge_kpa
 
 
 def set_elsewhere(pressures: Iterable[PressureAdvice], units: UnitSystem) -> str:

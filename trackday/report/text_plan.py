@@ -150,7 +150,7 @@ def _axle_cells(axle: AxlePressure, units: UnitSystem) -> tuple[str, str, str]:
     pressure, change = units.display("pressure"), units.display("pressure_difference")
     at_venue = f"{pressure.digits(axle.low_kpa)}–{pressure.digits(axle.high_kpa)}"
     return (
-        pressure.digits(text_parts.to_set_kpa(axle)),
+        pressure.digits(axle.to_set_kpa),
         "" if axle.offset_kpa is None else change.digits(axle.offset_kpa),
         at_venue if axle.at_gauge_kpa is None else "",
     )

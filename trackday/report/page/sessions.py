@@ -132,7 +132,7 @@ def _pressure(planned: SessionPlan, units: UnitSystem, zone: tzinfo) -> Pressure
     cells: dict[str, str] = {}
     for name in ("front", "rear"):
         axle = getattr(planned.pressure, name)
-        shown_kpa = text_parts.to_set_kpa(axle)
+        shown_kpa = axle.to_set_kpa
         known = math.isfinite(shown_kpa)
         cells[name] = display.digits(shown_kpa) if known else "unknown"
         cells[f"{name}_change"] = (
